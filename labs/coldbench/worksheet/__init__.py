@@ -1,0 +1,31 @@
+"""Worksheets: a learner's own numbers, her answers, the marking rules and the messages.
+
+Glossary
+    case      the numbers a learner is given; the question, never the answer
+    record    one answer as plain data, as it leaves the learner's notebook
+    preview   what the learner sees at once: is the form right? Never: is it correct?
+    mark      what the trusted marking process decides: a share of the points and a reason
+    desk      the marking process's table, on which records lie while check cells run
+
+Keys and tolerances are arguments of `Worksheet.mark`, written in hidden cells of a lab's
+source; none is kept in this package.
+"""
+
+from coldbench.worksheet.cases import Case, Draw, Given, draw_case
+from coldbench.worksheet.desk import MarkingDesk
+from coldbench.worksheet.manifest import Manifest, read_manifest
+from coldbench.worksheet.marks import Mark, Mistake
+from coldbench.worksheet.sheet import Worksheet
+
+__all__ = [
+    "Case",
+    "Draw",
+    "Given",
+    "Manifest",
+    "Mark",
+    "MarkingDesk",
+    "Mistake",
+    "Worksheet",
+    "draw_case",
+    "read_manifest",
+]
