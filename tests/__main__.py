@@ -1,0 +1,12 @@
+"""`python3 tests [ARGUMENTS…]`: set up once with the test packages, then `pytest ARGUMENTS…`."""
+
+import os
+import sys
+
+REPOSITORY = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+sys.path.insert(0, os.path.join(REPOSITORY, "labs"))
+
+from bootstrap import start_tests  # noqa: E402
+
+if __name__ == "__main__":
+    sys.exit(start_tests(sys.argv[1:]))
