@@ -1,0 +1,34 @@
+"""Interactive views for notebooks, and pictures with a text alternative.
+
+This room is the only one that draws widgets. Python computes, the browser draws.
+
+controls    sliders, choices, toggles and buttons, declared as data
+svg         short functions that write SVG
+picture     one drawing: a still background and a moving foreground
+panel       `Panel`, the base of every interactive view
+still       the same view without a kernel: HTML with inline SVG and the readings
+figures     static matplotlib figures with a text alternative
+dial, saturation_chart, gauge_panel
+            two gauges and the pressure-temperature chart
+browser/    the page's side: one ES module and one style sheet, no build step
+
+The names below load on first use, since widgets and matplotlib take time to import.
+"""
+
+from importlib import import_module
+
+_HOMES = {
+    "GaugePanel": "gauge_panel",
+    "Panel": "panel",
+    "figure_html": "figures",
+    "show": "figures",
+}
+
+__all__ = ["GaugePanel", "Panel", "figure_html", "show"]
+
+
+def __getattr__(name: str):
+    """Load a public name of this room on first use."""
+    if name not in _HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)

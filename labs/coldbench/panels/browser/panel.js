@@ -1,0 +1,297 @@
+// One panel on the page. Python decides everything that is shown; this module builds the
+// controls, draws what Python sends, and reports what the learner moved.
+//
+// Each focusable element carries QUIET: without it JupyterLab takes single keys (a inserts a
+// cell, x cuts one, arrows change the cell) while a control has the focus.
+
+const QUIET = { "data-lm-suppress-shortcuts": "true" };
+const FIRST_ANSWER_MS = 2500; // then we say that no kernel is running
+const LATER_ANSWER_MS = 5000; // then we say that Python does not answer
+const SPOKEN_AFTER_MS = 600; // the readings are read aloud once the keys rest
+
+const NO_KERNEL =
+  "No kernel is running: this is the last setting, and the controls rest. " +
+  "Run this cell to move them.";
+const NO_ANSWER =
+  "Python does not answer. A long cell may still be running; after a restart of the kernel, " +
+  "run this cell again.";
+
+let pages = 0;
+
+function make(tag, attributes = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (value !== undefined) element.setAttribute(name, value);
+  }
+  element.append(...children);
+  return element;
+}
+
+// Controls: each returns { element, show(value, words), fields } and calls report(value).
+
+function slider(control, id, report) {
+  const limits = { min: control.min, max: control.max, step: control.step };
+  const range = make("input", { type: "range", id, ...limits, ...QUIET });
+  const box = make("input", { type: "number", ...limits, ...QUIET });
+  const unit = control.unit ? ` ${control.unit}` : "";
+  box.setAttribute("aria-label", `${control.label}, type a number${unit && ` in${unit}`}`);
+  const hint = make("span", { class: "cb-hint", id: `${id}-hint`, role: "alert" });
+  const refuse = (refused) => {
+    const say = `Accepted: ${control.min} to ${control.max}${unit}`.replaceAll("-", "−");
+    hint.textContent = refused ? say : "";
+    refused ? box.setAttribute("aria-invalid", "true") : box.removeAttribute("aria-invalid");
+  };
+  box.setAttribute("aria-describedby", hint.id);
+  range.addEventListener("input", () => {
+    box.value = range.value;
+    refuse(false);
+    report(Number(range.value));
+  });
+  box.addEventListener("input", () => {
+    const value = box.valueAsNumber;
+    const refused = Number.isNaN(value) || value < control.min || value > control.max;
+    refuse(refused);
+    if (!refused) {
+      range.value = value;
+      report(value);
+    }
+  });
+  let last = "";
+  box.addEventListener("change", () => {
+    if (!box.hasAttribute("aria-invalid")) return;
+    box.value = last; // an unusable number is put back when the box is left
+  });
+  const show = (value, words) => {
+    last = String(value);
+    range.value = value;
+    range.setAttribute("aria-valuetext", words);
+    const typing = document.activeElement === box;
+    if (typing && (box.valueAsNumber === value || box.hasAttribute("aria-invalid"))) return;
+    box.value = value;
+    refuse(false);
+  };
+  const element = make(
+    "div",
+    { class: "cb-control cb-slider" },
+    make("label", { for: id }, control.label),
+    range,
+    make("span", { class: "cb-box" }, box, make("span", { class: "cb-unit" }, control.unit)),
+    hint,
+  );
+  return { element, show, fields: [range, box] };
+}
+
+function menu(control, id, report) {
+  const options = control.options.map(([value, words]) => make("option", { value }, words));
+  const field = make("select", { id, ...QUIET }, ...options);
+  field.addEventListener("change", () => report(field.value));
+  const label = make("label", { for: id }, control.label);
+  const element = make("div", { class: "cb-control" }, label, field);
+  return { element, show: (value) => (field.value = value), fields: [field] };
+}
+
+function radio(control, id, report) {
+  const fields = control.options.map(([value]) =>
+    make("input", { type: "radio", name: id, id: `${id}-${value}`, value, ...QUIET }),
+  );
+  const options = fields.map((field, at) => {
+    field.addEventListener("change", () => report(field.value));
+    return make("label", { for: field.id }, field, ` ${control.options[at][1]}`);
+  });
+  const row = make("div", { class: "cb-options" }, ...options);
+  const element = make(
+    "fieldset",
+    { class: "cb-control" },
+    make("legend", {}, control.label),
+    row,
+  );
+  const show = (value) => fields.forEach((field) => (field.checked = field.value === value));
+  return { element, show, fields };
+}
+
+function toggle(control, id, report) {
+  const field = make("input", { type: "checkbox", id, ...QUIET });
+  field.addEventListener("change", () => report(field.checked));
+  const element = make("div", { class: "cb-control" });
+  element.append(make("label", { for: id }, field, ` ${control.label}`));
+  return { element, show: (value) => (field.checked = value), fields: [field] };
+}
+
+function button(control, id, report) {
+  const field = make("button", { type: "button", id, ...QUIET }, control.label);
+  let presses = 0;
+  field.addEventListener("click", () => report((presses += 1)));
+  const element = make("div", { class: "cb-control" }, field);
+  return { element, show: (value) => (presses = value), fields: [field] };
+}
+
+const BUILDERS = { slider, menu, radio, toggle, button };
+
+class PanelPage {
+  constructor(model, el) {
+    this.model = model;
+    this.page = `${Date.now().toString(36)}-${(pages += 1)}`;
+    this.number = 0; // of the last request sent
+    this.waiting = new Map(); // control name -> change not yet answered
+    this.live = false;
+    this.pictures = {};
+    this.build(el);
+    this.onStage = () => this.stage();
+    this.onFrame = () => this.frame();
+    model.on("change:_stage", this.onStage);
+    model.on("change:_frame", this.onFrame);
+    this.stage();
+    this.frame();
+    this.setLive(false, "");
+    this.ask(FIRST_ANSWER_MS, NO_KERNEL);
+  }
+
+  build(el) {
+    this.title = make("p", { class: "cb-title" });
+    this.drawings = make("div", { class: "cb-pictures" });
+    this.controls = make("div", { class: "cb-controls" });
+    this.line = make("p", { class: "cb-line" });
+    this.table = make("table", { class: "cb-table" });
+    this.note = make("p", { class: "cb-note", role: "status" });
+    this.spoken = make("p", { class: "cb-spoken", "aria-live": "polite" });
+    const readings = make("div", { class: "cb-readings" }, this.line, this.table);
+    const work = make("div", { class: "cb-work" }, this.controls, readings);
+    this.root = make("div", { class: "cb-panel", role: "group" });
+    this.root.append(this.title, this.drawings, work, this.note, this.spoken);
+    el.append(this.root);
+  }
+
+  // What Python sends rarely: title, controls, still parts of the drawings.
+  stage() {
+    const stage = this.model.get("_stage");
+    this.root.setAttribute("aria-label", stage.title);
+    this.title.textContent = stage.title;
+    this.stageDrawings(stage.pictures);
+    this.stageControls(stage.controls);
+    const head = make("tr", {}, ...stage.columns.map((c) => make("th", { scope: "col" }, c)));
+    const caption = make("caption", {}, stage.caption);
+    this.body = make("tbody");
+    this.table.replaceChildren(caption, make("thead", {}, head), this.body);
+  }
+
+  stageDrawings(pictures) {
+    this.drawings.innerHTML = Object.values(pictures).join("");
+    Object.keys(pictures).forEach((name, at) => {
+      const svg = this.drawings.children[at];
+      this.pictures[name] = {
+        front: svg.querySelector(".cb-front"),
+        words: svg.querySelector("desc"),
+      };
+    });
+  }
+
+  stageControls(controls) {
+    const declared = JSON.stringify(controls);
+    if (declared === this.declared) return;
+    this.declared = declared;
+    const focused = document.activeElement?.id;
+    this.built = {};
+    for (const control of controls) {
+      const id = `${this.page}-${control.name}`;
+      const report = (value) => this.report(control, value);
+      this.built[control.name] = BUILDERS[control.role](control, id, report);
+    }
+    this.controls.replaceChildren(...Object.values(this.built).map((b) => b.element));
+    this.setLive(this.live);
+    if (focused?.startsWith(this.page)) document.getElementById(focused)?.focus();
+  }
+
+  // What Python sends at every change.
+  frame() {
+    const frame = this.model.get("_frame");
+    this.settle(frame.answers);
+    for (const [name, [front, words]] of Object.entries(frame.pictures)) {
+      const picture = this.pictures[name];
+      if (!picture) continue;
+      picture.front.innerHTML = front;
+      picture.words.textContent = words;
+    }
+    this.line.textContent = frame.line;
+    this.fillTable(frame.rows);
+    if (this.waiting.size === 0) this.showValues(frame);
+    if (this.live) this.note.textContent = frame.message;
+    this.speak(frame.line);
+  }
+
+  fillTable(rows) {
+    const cells = (row) =>
+      row.map((words, at) =>
+        at === 0 ? make("th", { scope: "row" }, words) : make("td", {}, words),
+      );
+    this.body.replaceChildren(...rows.map((row) => make("tr", {}, ...cells(row))));
+  }
+
+  showValues({ values, words }) {
+    for (const [name, control] of Object.entries(this.built)) {
+      control.show(values[name], words[name]);
+    }
+  }
+
+  speak(words) {
+    clearTimeout(this.speaking);
+    this.speaking = setTimeout(() => {
+      if (this.live && this.spoken.textContent !== words) this.spoken.textContent = words;
+    }, SPOKEN_AFTER_MS);
+  }
+
+  // What the learner does.
+  report(control, value) {
+    this.waiting.set(control.name, { value, unit: control.unit, number: this.number + 1 });
+    this.ask(LATER_ANSWER_MS, NO_ANSWER);
+  }
+
+  ask(patience, complaint) {
+    this.number += 1;
+    const changes = Object.fromEntries(this.waiting);
+    this.model.set("_request", { page: this.page, number: this.number, changes });
+    this.model.save_changes();
+    this.watch(patience, complaint);
+  }
+
+  // An answer clears what it answers; an answer to somebody else clears nothing.
+  settle(answers) {
+    if (!answers || answers[0] !== this.page) return;
+    for (const [name, change] of this.waiting) {
+      if (change.number <= answers[1]) this.waiting.delete(name);
+    }
+    if (!this.live) this.setLive(true, "");
+    clearTimeout(this.timer);
+    this.timer = undefined;
+    if (this.waiting.size > 0) this.watch(LATER_ANSWER_MS, NO_ANSWER);
+  }
+
+  watch(patience, complaint) {
+    this.timer ??= setTimeout(() => this.setLive(false, complaint), patience);
+  }
+
+  setLive(live, note) {
+    const focused = document.activeElement;
+    if (!live && this.root.contains(focused)) this.returnTo = focused;
+    this.live = live;
+    const fields = Object.values(this.built).flatMap((control) => control.fields);
+    fields.forEach((field) => (field.disabled = !live));
+    this.root.classList.toggle("cb-resting", !live);
+    if (note !== undefined) this.note.textContent = note;
+    if (live && focused === document.body) this.returnTo?.focus();
+    if (live) this.returnTo = undefined;
+  }
+
+  remove() {
+    clearTimeout(this.timer);
+    clearTimeout(this.speaking);
+    this.model.off("change:_stage", this.onStage);
+    this.model.off("change:_frame", this.onFrame);
+  }
+}
+
+export default {
+  render({ model, el }) {
+    const panel = new PanelPage(model, el);
+    return () => panel.remove();
+  },
+};

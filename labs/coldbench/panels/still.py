@@ -1,0 +1,96 @@
+"""A panel without a kernel: HTML with the same SVG, the readings and the settings.
+
+Used in three places: in every output beside the live view; when a notebook is turned into a
+page or a print; and by `refresh_pictures`, which brings the HTML of a saved notebook up to
+the last setting its widget state holds.
+"""
+
+from functools import cache
+from html import escape
+from pathlib import Path
+
+from coldbench.panels.svg import tag
+
+DISPLAY_PRIORITY = [
+    "text/html", "image/svg+xml", "image/png", "image/jpeg", "text/markdown", "text/latex",
+    "application/javascript", "application/vnd.jupyter.widget-view+json", "text/plain",
+]  # fmt: skip
+"""For `NbConvertBase.display_data_priority`: pictures before live widgets."""
+
+VIEW = "application/vnd.jupyter.widget-view+json"
+STATE = "application/vnd.jupyter.widget-state+json"
+STILL_NOTE = "This is how the panel stood. Open the notebook and run this cell to move it."
+
+
+@cache
+def style_sheet() -> str:
+    """The panels' style sheet, also used without a kernel."""
+    return (Path(__file__).parent / "browser" / "panel.css").read_text(encoding="utf-8")
+
+
+def still_html(stage: dict, frame: dict) -> str:
+    """The view as HTML [stage, frame: what `Panel` sends to the page]."""
+    body = (
+        tag("p", escape(stage["title"]), class_="cb-title"),
+        tag("div", *_pictures(stage, frame), class_="cb-pictures"),
+        tag("p", escape(frame["line"]), class_="cb-line"),
+        _table(stage, frame["rows"]),
+        _settings(stage["controls"], frame["words"]),
+        tag("p", STILL_NOTE, class_="cb-note"),
+    )
+    group = tag("div", *body, class_="cb-panel cb-still", role="group", aria_label=stage["title"])
+    return tag("style", style_sheet()) + group
+
+
+def refresh_pictures(notebook) -> int:
+    """Bring each panel's HTML in a notebook up to the last setting in its widget state.
+
+    Parameters
+    ----------
+    notebook : notebook node or dict, changed in place
+
+    Returns
+    -------
+    int
+        number of outputs brought up to date
+    """
+    stored = notebook.get("metadata", {}).get("widgets", {}).get(STATE, {}).get("state", {})
+    outputs = (o for cell in notebook["cells"] for o in cell.get("outputs", []))
+    return sum(_refresh(output.get("data", {}), stored) for output in outputs)
+
+
+def _refresh(data: dict, stored: dict) -> bool:
+    model = data.get(VIEW, {}).get("model_id") if isinstance(data.get(VIEW), dict) else None
+    state = stored.get(model, {}).get("state", {})
+    if "_stage" not in state or "_frame" not in state:
+        return False
+    data["text/html"] = still_html(state["_stage"], state["_frame"])
+    return True
+
+
+def _pictures(stage: dict, frame: dict) -> list[str]:
+    return [
+        _fill(drawing, *frame["pictures"][name]) for name, drawing in stage["pictures"].items()
+    ]
+
+
+def _fill(drawing: str, foreground: str, description: str) -> str:
+    """Put what moves into a still drawing, as the page does."""
+    described = drawing.replace("<desc>…</desc>", tag("desc", escape(description)), 1)
+    return described.replace('<g class="cb-front"></g>',
+                             f'<g class="cb-front">{foreground}</g>', 1)  # fmt: skip
+
+
+def _table(stage: dict, rows: list[list[str]]) -> str:
+    head = tag("tr", *(tag("th", escape(name), scope="col") for name in stage["columns"]))
+    lines = (
+        tag("tr", tag("th", escape(row[0]), scope="row"), *(tag("td", escape(w)) for w in row[1:]))
+        for row in rows
+    )
+    caption = tag("caption", escape(stage["caption"]))
+    return tag("table", caption, tag("thead", head), tag("tbody", *lines), class_="cb-table")
+
+
+def _settings(controls: list[dict], words: dict[str, str]) -> str:
+    said = "; ".join(f"{c['label']}: {words[c['name']]}" for c in controls)
+    return tag("p", escape(f"Settings. {said}."), class_="cb-settings")
