@@ -15,7 +15,7 @@ from coldbench.errors import InputError
 WIDTH_MM, HEIGHT_MM = 105.0, 148.0
 _MM_PER_INCH = 25.4
 _LEFT_MM, _RIGHT_MM, _GAP_MM = 6.0, 99.0, 5.0
-_TABLE_TOP_MM, _TABLE_BOTTOM_MM = 118.0, 23.5
+_TABLE_TOP_MM, _TABLE_BOTTOM_MM = 117.5, 23.5
 _STYLE = {"pdf.fonttype": 42, "svg.fonttype": "none", "svg.hashsalt": "coldbench",
           "font.family": "DejaVu Sans"}
 
@@ -172,14 +172,14 @@ def _draw(table: ChartTable):
 
 
 def _draw_head(page, table: ChartTable) -> None:
-    page.text(_LEFT_MM, 141, table.designation, size=17, weight="bold", va="center")
-    page.text(_RIGHT_MM, 142.4, table.chemical, size=6.5, ha="right", va="center")
-    page.text(_RIGHT_MM, 138.6, table.safety, size=6.5, ha="right", va="center")
-    page.text(_LEFT_MM, 133, table.place, size=7.5, weight="bold", va="center")
+    page.text(_LEFT_MM, 141.5, table.designation, size=17, weight="bold", va="center")
+    page.text(_RIGHT_MM, 141.5, table.chemical, size=6.5, ha="right", va="center")
+    page.text(_LEFT_MM, 134.8, table.place, size=7.5, weight="bold", va="center")
+    page.text(_LEFT_MM, 131.1, table.safety, size=6.5, va="center")
     advice = "True where liquid and vapour are together and no air is mixed in."
     if len(table.columns) == 2:
         advice = "Dew: take it for superheat. Bubble: take it for subcooling."
-    page.text(_LEFT_MM, 129, advice, size=6.5, va="center")
+    page.text(_LEFT_MM, 127.9, advice, size=6.5, va="center")
 
 
 def _columns_mm(table: ChartTable, left: float, width: float) -> list[float]:
@@ -240,7 +240,7 @@ def _draw_foot(page, table: ChartTable) -> None:
     lines += [*table.cautions, table.source]
     for i, line in enumerate(lines):
         weight = "bold" if line in table.cautions else "normal"
-        page.text(_LEFT_MM, 20.0 - 3.2 * i, line, size=5.8, weight=weight, va="center")
+        page.text(_LEFT_MM, 20.0 - 3.2 * i, line, size=5.6, weight=weight, va="center")
 
 
 def _signed(temperature: int) -> str:
