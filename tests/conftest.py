@@ -171,7 +171,90 @@ def needs_install() -> str:
     return part_or_outcome("needs_install")
 
 
-@pytest.fixture(scope="session")
-def repository() -> Path:
-    """Root of this repository."""
-    return Path(__file__).resolve().parents[1]
+# --- a kit small enough to set up in seconds, without a network -----------------------------
+
+SMALL_PROJECT = """
+[build-system]
+requires = []
+build-backend = "backend"
+backend-path = ["."]
+"""
+SMALL_BACKEND = """
+import os, zipfile
+INFO = "coldbench-0.dist-info/"
+FILES = {
+    "coldbench_small.pth": os.path.join(os.getcwd(), "labs"),
+    INFO + "METADATA": "Metadata-Version: 2.1\\nName: coldbench\\nVersion: 0\\n"
+                       "Provides-Extra: test\\n",
+    INFO + "WHEEL": "Wheel-Version: 1.0\\nRoot-Is-Purelib: true\\nTag: py3-none-any\\n",
+    INFO + "RECORD": "",
+}
+def build_editable(folder, config_settings=None, metadata_directory=None):
+    name = "coldbench-0-py3-none-any.whl"
+    with zipfile.ZipFile(os.path.join(folder, name), "w") as wheel:
+        for path, text in FILES.items():
+            wheel.writestr(path, text)
+    return name
+"""
+SMALL_COMMAND = """
+import os, sys
+def main():
+    print(os.path.basename(sys.argv[0]), *sys.argv[1:], "in", os.getcwd())
+    sys.exit(7 if "seven" in sys.argv else 0)
+if __name__ == "__main__":
+    main()
+"""
+
+
+class SmallKit:
+    """The real `python3 labs` and `python3 tests` around a package that only prints its words.
+
+    Its build needs no download, so that only Python's venv and pip do any work.
+    """
+
+    def __init__(self, root: Path) -> None:
+        self.root = root.resolve()
+        self.venv = self.root / ".venv"
+        repository = Path(__file__).resolve().parents[1]
+        for name in ("labs/__main__.py", "labs/bootstrap.py", "labs/pip_progress.py",
+                     "tests/__main__.py"):
+            self.write(name, (repository / name).read_text("utf-8"))
+        self.write("pyproject.toml", SMALL_PROJECT)
+        self.write("constraints.txt", "")
+        self.write("backend.py", SMALL_BACKEND)
+        self.write("labs/coldbench/__init__.py", "")
+        self.write("labs/coldbench/cli.py", SMALL_COMMAND)
+        self.write("labs/pytest.py", SMALL_COMMAND)
+
+    def write(self, name: str, text: str) -> None:
+        """Write one file of the kit."""
+        path = self.root / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, "utf-8")
+
+    def command(self, *words: str, python: str | None = None) -> list[str]:
+        """`python3 WORDS…` with the Python beneath any virtual environment."""
+        return [python or getattr(sys, "_base_executable", sys.executable), *words]
+
+    def run(self, *words: str, python: str | None = None, pip_fails: bool = False,
+            folder: Path | None = None) -> subprocess.CompletedProcess[str]:
+        """Run `python3 WORDS…` in the kit; with `pip_fails` any call of pip ends in an error."""
+        broken = {"PIP_CONSTRAINT": "/absent/constraints.txt"} if pip_fails else {}
+        return subprocess.run(self.command(*words, python=python), cwd=folder or self.root,
+                              env=os.environ | broken, capture_output=True, text=True,
+                              timeout=120)
+
+
+@pytest.fixture
+def small_kit(tmp_path: Path) -> SmallKit:
+    """A small kit in a folder whose name has a space; nothing is set up yet."""
+    return SmallKit(tmp_path / "small kit")
+
+
+@pytest.fixture(scope="module")
+def ready_kit(tmp_path_factory: pytest.TempPathFactory) -> SmallKit:
+    """A small kit set up once for a whole module; each test leaves it repairable."""
+    kit = SmallKit(tmp_path_factory.mktemp("ready") / "kit")
+    first = kit.run("labs")
+    assert first.returncode == 0, first.stderr
+    return kit
