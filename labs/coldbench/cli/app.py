@@ -1,11 +1,17 @@
-"""Collects the commands and turns an `InputError` into one sentence and exit status 2."""
+"""Collects the commands and turns an `InputError` into one sentence and exit status 2.
 
+Each command is a module of this folder with a function `command`; it imports what is heavy
+inside that function, so that every other command starts without it.
+"""
+
+import importlib
 import sys
 
 import typer
 
-from coldbench.cli import pt
 from coldbench.errors import ConvergenceError, InputError
+
+COMMANDS = ("pt", "lab", "build", "grade")
 
 app = typer.Typer(
     name="coldbench",
@@ -14,7 +20,8 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-app.command("pt")(pt.command)
+for name in COMMANDS:
+    app.command(name)(importlib.import_module(f"coldbench.cli.{name}").command)
 
 
 def main(arguments: list[str] | None = None) -> None:

@@ -20,7 +20,11 @@ _LISTS = ("objectives", "competencies", "prerequisites", "equipment")
 
 @dataclass(frozen=True)
 class Manifest:
-    """A lab's `lab.toml`, checked."""
+    """A lab's `lab.toml`, checked.
+
+    lab, course [written in when the lab is released; in a source folder, the folder's name
+    and the practice course].
+    """
 
     lab: str
     title: str
@@ -61,13 +65,13 @@ def _checked(table: dict[str, Any], lab: str) -> Manifest:
     def refuse(key: str, reason: str) -> InputError:
         return InputError(f"{lab}/lab.toml: {key}: {reason}")
 
-    known = set(Manifest.__dataclass_fields__) - {"lab", "questions"} | {"question"}
+    known = set(Manifest.__dataclass_fields__) - {"questions"} | {"question"}
     if unknown := set(table) - known:
         raise refuse(sorted(unknown)[0], f"unknown key; accepted are {', '.join(sorted(known))}")
     for key in ("title", "order", "hours"):
         if key not in table:
             raise refuse(key, "missing")
-    for key in (*_TEXT, "course"):
+    for key in (*_TEXT, "course", "lab"):
         if not isinstance(table.get(key, ""), str):
             raise refuse(key, "must be text")
     for key in _LISTS:
@@ -84,7 +88,7 @@ def _checked(table: dict[str, Any], lab: str) -> Manifest:
             raise refuse("question.id", f"{question.name!r} stands twice")
         questions[question.name] = question
     lists = {key: tuple(table.pop(key)) for key in _LISTS if key in table}
-    return Manifest(lab=lab, questions=questions, **table, **lists)
+    return Manifest(lab=table.pop("lab", lab), questions=questions, **table, **lists)
 
 
 __all__ = ["KINDS", "Manifest", "REVEAL", "read_manifest"]

@@ -1,0 +1,119 @@
+"""The gate a lab passes before it is released.
+
+For several learners: the reference answers earn every point, an untouched notebook earns none
+and runs to its end without an error, and each seeded mistake is called by its name.
+"""
+
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from coldbench.errors import InputError
+from coldbench.grading.job import Graded, Job, grade
+from coldbench.grading.lab import Lab, grade_id_of
+from coldbench.grading.limits import Limits
+from coldbench.grading.marking import MarkingProcess
+
+GATE_LEARNERS = ("practice", "gate-01", "gate-02")
+
+
+@dataclass(frozen=True)
+class Seeded:
+    """A seeded mistake: code for one answer cell and the mark it must get."""
+
+    answer: str
+    question: str
+    name: str
+    status: str
+    code: str
+
+
+def seeded_mistakes(lab: Lab) -> list[Seeded]:
+    """Read `mistakes.toml`; raises InputError with file, key and reason."""
+    path = lab.folder / "mistakes.toml"
+    if not path.is_file():
+        return []
+    try:
+        rows = tomllib.loads(path.read_text(encoding="utf-8")).get("mistake", [])
+        return [Seeded(**row) for row in rows]
+    except (tomllib.TOMLDecodeError, TypeError) as error:
+        raise InputError(f"{lab.name}/mistakes.toml: {error}") from None
+
+
+def submission_bytes(lab: Lab, changes: dict[str, str]) -> bytes:
+    """A submission as bytes: the release with some answer cells changed [grade_id → source]."""
+    import copy
+    import json
+
+    notebook = copy.deepcopy(lab.released)
+    for cell in notebook.cells:
+        cell.source = changes.get(grade_id_of(cell), cell.source)
+    return json.dumps(notebook).encode()
+
+
+def reference_answers(lab: Lab) -> dict[str, str]:
+    """The instructor's answer cells [grade_id → source]."""
+    return {grade_id_of(cell): cell.source for cell in lab.cells("answer")}
+
+
+def pass_gate(lab: Lab, level: str, limits: Limits = Limits()) -> list[str]:  # noqa: B008
+    """Put a lab through its gate; returns sentences of what was checked, raises InputError."""
+    with MarkingProcess(lab) as marking:
+        def graded(learner: str, changes: dict[str, str]) -> Graded:
+            job = Job(learner, submission_bytes(lab, changes))
+            return grade(lab, job, level, limits, marking)
+
+        reference = reference_answers(lab)
+        for learner in GATE_LEARNERS:
+            _require_full(lab, learner, graded(learner, reference))
+        _require_nothing(lab, graded("gate-01", {}))
+        groups = list(_groups(seeded_mistakes(lab)))
+        for group in groups:
+            changes = {**reference, **{seed.answer: seed.code for seed in group}}
+            _require_named(lab, group, graded("gate-02", changes))
+    return [f"reference answers earn every point for {len(GATE_LEARNERS)} learners",
+            "an untouched notebook runs to its end and earns nothing",
+            f"{sum(map(len, groups))} seeded mistakes are called by their names"]
+
+
+def _require_full(lab: Lab, learner: str, graded: Graded) -> None:
+    for cell in graded.record.cells:
+        if cell.kind == "checked" and (cell.score != cell.points or cell.trouble):
+            why = cell.trouble or "; ".join(f"{m.question}: {m.reason} (answer {m.answer}, "
+                                            f"key {m.key})" for m in cell.marks)
+            state = [s for s in graded.record.run.values() if s != "ok"]
+            raise InputError(f"{lab.name}: the reference answer of {cell.grade_id!r} earns "
+                             f"{cell.score:g} of {cell.points:g} for {learner!r}: {why} {state}")
+
+
+def _require_nothing(lab: Lab, graded: Graded) -> None:
+    record = graded.record
+    if failed := {k: v for k, v in record.run.items() if v != "ok"}:
+        raise InputError(f"{lab.name}: an untouched notebook does not run to its end: {failed}")
+    if record.score:
+        earning = [cell.grade_id for cell in record.cells if cell.score]
+        raise InputError(f"{lab.name}: an untouched notebook earns points in {earning}")
+
+
+def _groups(seeds: list[Seeded]) -> Iterator[list[Seeded]]:
+    """Group seeded mistakes so that no two of a group change the same cell."""
+    left = list(seeds)
+    while left:
+        group: dict[str, Seeded] = {}
+        for seed in left:
+            group.setdefault(seed.answer, seed)
+        left = [seed for seed in left if group[seed.answer] is not seed]
+        yield list(group.values())
+
+
+def _require_named(lab: Lab, group: list[Seeded], graded: Graded) -> None:
+    marks = {mark.question: mark for cell in graded.record.cells for mark in cell.marks}
+    for seed in group:
+        mark = marks.get(seed.question)
+        if mark is None:
+            raise InputError(f"{lab.name}/mistakes.toml: no check marks {seed.question!r}")
+        if (mark.mistake, mark.status) != (seed.name, seed.status):
+            raise InputError(
+                f"{lab.name}/mistakes.toml: {seed.question!r}: expected {seed.name!r} "
+                f"({seed.status}), marking said {mark.mistake!r} ({mark.status}): {mark.reason} "
+                f"(answer {mark.answer}, key {mark.key})")

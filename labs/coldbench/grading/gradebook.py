@@ -1,0 +1,107 @@
+"""The one writer: puts labs, marks and notebooks where nbgrader keeps them.
+
+Everything goes through nbgrader's own `Gradebook` and preprocessors, so manual marking,
+feedback and late penalties keep working.
+"""
+
+import logging
+import os
+import shutil
+import sys
+from pathlib import Path
+
+from nbformat.notebooknode import NotebookNode
+
+from coldbench.grading.course import Course
+from coldbench.grading.job import Graded
+from coldbench.grading.lab import Lab
+from coldbench.grading.record import save, write_atomically
+
+
+def open_gradebook(course: Course):
+    """Open the course's gradebook, made if it is not there yet."""
+    from nbgrader.api import Gradebook
+
+    # nbgrader calls `alembic` by name when it makes a database.
+    folder = str(Path(sys.executable).parent)
+    if folder not in os.environ.get("PATH", "").split(os.pathsep):
+        os.environ["PATH"] = os.pathsep.join([folder, os.environ.get("PATH", "")])
+    course.desk.mkdir(parents=True, exist_ok=True)
+    return Gradebook(course.gradebook_url)
+
+
+def resources_for(course: Course, lab: str, learner: str = "") -> dict:
+    """What nbgrader's preprocessors want to know."""
+    return {"language": "python", "unique_key": lab,
+            "nbgrader": {"notebook": lab, "assignment": lab, "student": learner,
+                         "db_url": course.gradebook_url}}
+
+
+def register_lab(course: Course, lab: Lab) -> None:
+    """Tell the gradebook of a lab's cells, points and due date."""
+    from nbgrader.preprocessors import SaveCells
+
+    from coldbench.grading.release import BEFORE_SAVING, apply
+
+    with open_gradebook(course) as book:
+        due = course.due.get(lab.name)
+        book.update_or_create_assignment(
+            lab.name, duedate=due.isoformat() if due else None)
+    _quiet()
+    saved = apply(BEFORE_SAVING, lab.notebook, {"language": "python"})
+    SaveCells().preprocess(saved, resources_for(course, lab.name))
+
+
+def is_registered(course: Course, lab: Lab) -> bool:
+    """Say whether the gradebook knows the lab's graded cells as they are now."""
+    from nbgrader.api import MissingEntry
+
+    from coldbench.grading.lab import grade_id_of
+
+    with open_gradebook(course) as book:
+        try:
+            notebook = book.find_notebook(lab.name, lab.name)
+        except MissingEntry:
+            return False
+        known = {cell.name: cell.max_score for cell in notebook.grade_cells}
+    wanted = {grade_id_of(cell): float(cell.metadata.nbgrader.points)
+              for cell in lab.cells("check", "written")}
+    return known == wanted
+
+
+def ensure_registered(course: Course, lab: Lab) -> None:
+    """Register a lab unless the gradebook already knows it."""
+    if not is_registered(course, lab):
+        register_lab(course, lab)
+
+
+def save_graded(course: Course, lab: Lab, graded: Graded) -> None:
+    """Write one graded submission: notebook, marks, record; the record last of all."""
+    from nbgrader.preprocessors import AssignLatePenalties, SaveAutoGrades
+
+    record = graded.record
+    folder = course.desk / "autograded" / record.learner / lab.name
+    if folder.exists():
+        shutil.rmtree(folder)
+    _write_notebook(folder / f"{lab.name}.ipynb", graded.notebook)
+    if record.submitted_at:
+        write_atomically(folder / "timestamp.txt", record.submitted_at)
+    with open_gradebook(course) as book:
+        book.update_or_create_student(record.learner)
+        stamp = {"timestamp": record.submitted_at} if record.submitted_at else {}
+        book.update_or_create_submission(lab.name, record.learner, **stamp)
+    _quiet()
+    resources = resources_for(course, lab.name, record.learner)
+    for step in (SaveAutoGrades, AssignLatePenalties):
+        step().preprocess(graded.notebook, resources)
+    save(record, course.records)
+
+
+def _write_notebook(path: Path, notebook: NotebookNode) -> None:
+    import nbformat
+
+    write_atomically(path, nbformat.writes(notebook))
+
+
+def _quiet() -> None:
+    logging.getLogger("traitlets").setLevel(logging.ERROR)

@@ -1,0 +1,103 @@
+"""Reading a submitted notebook: whatever it holds, either a notebook or a sentence why not.
+
+A submission is data from a stranger. Nothing in it is trusted, and no damage in it may stop
+the class; what can be mended is mended and said.
+"""
+
+import json
+from dataclasses import dataclass, field
+from typing import Any
+
+from coldbench.grading.limits import Limits
+
+
+@dataclass
+class Submission:
+    """The cells of a submitted notebook, as far as they could be read.
+
+    cells [plain: type, source, grade_id]; repairs [sentences for learner and instructor].
+    """
+
+    cells: list[dict[str, str]] = field(default_factory=list)
+    repairs: list[str] = field(default_factory=list)
+
+
+def read_submission(data: bytes | None, limits: Limits) -> Submission:
+    """Read a submitted notebook's bytes; never raises, the sentences say what was wrong."""
+    if data is None:
+        return Submission(repairs=["No notebook was handed in for this lab."])
+    if len(data) > limits.notebook_MB * 1e6:
+        return Submission(repairs=[
+            f"The notebook is {len(data) / 1e6:.0f} MB large; at most {limits.notebook_MB:g} MB "
+            "is read. Clear its outputs, save it and hand it in again."])
+    try:
+        tree = json.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        return Submission(repairs=["The file is not a notebook: it is not UTF-8 text."])
+    except (ValueError, RecursionError):
+        return _salvage(data)
+    return _cells_of(tree)
+
+
+def _salvage(data: bytes) -> Submission:
+    """Take the whole cells out of a notebook whose end is missing."""
+    text = data.decode("utf-8", errors="replace")
+    start = text.find('"cells"')
+    start = text.find("[", start) + 1 if start >= 0 else 0
+    if not start:
+        return Submission(repairs=["The file is not a notebook: it is not valid JSON."])
+    decoder, cells, place = json.JSONDecoder(), [], start
+    while True:
+        while place < len(text) and text[place] in " \t\r\n,":
+            place += 1
+        try:
+            cell, place = decoder.raw_decode(text, place)
+        except (ValueError, RecursionError):
+            break
+        cells.append(cell)
+    found = _cells_of({"nbformat": 4, "cells": cells})
+    found.repairs.insert(0, f"The file breaks off in the middle; {len(cells)} whole cells of it "
+                            "could be read.")
+    return found
+
+
+def _cells_of(tree: Any) -> Submission:
+    if not isinstance(tree, dict):
+        return Submission(repairs=["The file is JSON, but not a notebook."])
+    found = Submission()
+    cells = tree.get("cells")
+    if cells is None and isinstance(tree.get("worksheets"), list):
+        found.repairs.append("The notebook is of an old format (3); its cells were taken over.")
+        cells = [cell for sheet in tree["worksheets"] if isinstance(sheet, dict)
+                 for cell in sheet.get("cells") or []]
+    if not isinstance(cells, list):
+        found.repairs.append("The file is JSON, but holds no list of cells.")
+        return found
+    bad = 0
+    for cell in cells:
+        plain = _plain_cell(cell)
+        bad += plain is None
+        found.cells += [plain] if plain else []
+    if bad:
+        found.repairs.append(f"{bad} damaged cells were left out.")
+    if not found.cells:
+        found.repairs.append("The notebook holds no cells.")
+    return found
+
+
+def _plain_cell(cell: Any) -> dict[str, str] | None:
+    if not isinstance(cell, dict):
+        return None
+    source = cell.get("source", cell.get("input", ""))
+    if isinstance(source, list) and all(isinstance(line, str) for line in source):
+        source = "".join(source)
+    if not isinstance(source, str):
+        return None
+    metadata = cell.get("metadata")
+    grader = metadata.get("nbgrader") if isinstance(metadata, dict) else None
+    grade_id = grader.get("grade_id") if isinstance(grader, dict) else None
+    kind = cell.get("cell_type")
+    return {"type": kind if kind in ("code", "markdown", "raw") else "raw",
+            # Lone surrogates cannot be written to a file or shown.
+            "source": source.encode("utf-8", "replace").decode("utf-8"),
+            "grade_id": grade_id if isinstance(grade_id, str) else ""}

@@ -1,0 +1,52 @@
+"""nbgrader's settings for a course: `configure(c, root)` is all `nbgrader_config.py` calls.
+
+With these settings plain `nbgrader autograde` and the form's button rebuild, run and mark as
+`coldbench grade` does, and give the same marks.
+"""
+
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+
+def configure(c: Any, root: Path) -> None:
+    """Set nbgrader up for the course at a root [c: the configuration object]."""
+    desk = Path(root) / "autograde"
+    c.CourseDirectory.root = str(root)
+    c.CourseDirectory.source_directory = "source"
+    c.CourseDirectory.release_directory = "release"
+    for name in ("submitted", "autograded", "feedback", "solution", "source_with_tests"):
+        setattr(c.CourseDirectory, f"{name}_directory", f"autograde/{name}")
+    c.CourseDirectory.db_url = f"sqlite:///{desk / 'gradebook.db'}"
+    c.CourseDirectory.ignore = [".ipynb_checkpoints", "*.pyc", "__pycache__", "feedback",
+                                "*.md", "mistakes.toml", ".*"]
+    _set_steps(c)
+    c.NbConvertBase.display_data_priority = [
+        "text/html", "image/svg+xml", "image/png", "image/jpeg", "text/plain"]
+    c.HTMLExporter.sanitize_html = True
+    folder = str(Path(sys.executable).parent)
+    if folder not in os.environ.get("PATH", "").split(os.pathsep):
+        os.environ["PATH"] = os.pathsep.join([folder, os.environ.get("PATH", "")])
+
+
+def _set_steps(c: Any) -> None:
+    steps = "coldbench.grading.nbgrader_steps"
+    c.Autograde.exporter_class = f"{steps}.DamageTolerantExporter"
+    c.Autograde.sanitize_preprocessors = [f"{steps}.KeepAsSubmitted"]
+    c.Autograde.autograde_preprocessors = [
+        f"{steps}.GradeInTrust",
+        "nbgrader.preprocessors.SaveAutoGrades",
+        "nbgrader.preprocessors.AssignLatePenalties",
+    ]
+    c.GenerateAssignment.preprocessors = [
+        f"{steps}.TakeFromSource", "coldbench.grading.release.SayWhatIsLocked",
+        "nbgrader.preprocessors.LockCells", "coldbench.grading.release.ClearAnswers",
+        "nbgrader.preprocessors.ClearOutput", "nbgrader.preprocessors.ComputeChecksums",
+        "nbgrader.preprocessors.SaveCells", "nbgrader.preprocessors.ClearHiddenTests",
+        "nbgrader.preprocessors.ComputeChecksums",
+    ]
+    c.GenerateFeedback.preprocessors = [
+        "nbgrader.preprocessors.GetGrades",
+        "nbconvert.preprocessors.CSSHTMLHeaderPreprocessor",
+    ]

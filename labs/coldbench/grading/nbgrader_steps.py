@@ -1,0 +1,76 @@
+"""Steps that nbgrader's own commands run in a course: the same grading, one at a time."""
+
+import os
+from typing import Any
+
+from nbconvert.exporters import NotebookExporter
+from nbformat.notebooknode import NotebookNode
+from nbformat.v4 import new_notebook
+from nbgrader.preprocessors import NbGraderPreprocessor
+
+from coldbench.errors import InputError
+from coldbench.grading.course import Course, find_course
+from coldbench.grading.driver import MarkingPool
+from coldbench.grading.lab import open_lab
+from coldbench.grading.limits import limits_from
+from coldbench.grading.record import save
+from coldbench.grading.sandbox import choose_level
+from coldbench.grading.submissions import find_submissions
+
+NO_SANDBOX_VARIABLE = "COLDBENCH_NO_SANDBOX"
+
+
+class DamageTolerantExporter(NotebookExporter):
+    """Hands on an empty notebook for every file.
+
+    `GradeInTrust` reads the submission itself, because a damaged one would stop nbgrader.
+    """
+
+    def from_filename(self, filename: str, resources: Any = None, **ignored: Any) -> tuple:
+        """Start the steps without reading the file."""
+        return self.from_notebook_node(new_notebook(), resources)
+
+
+class KeepAsSubmitted(NbGraderPreprocessor):
+    """The first of nbgrader's two passes: nothing is to be done."""
+
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple:
+        """Hand on what came."""
+        return nb, resources
+
+
+class GradeInTrust(NbGraderPreprocessor):
+    """The second pass: rebuild, run apart, mark in trust; marks land in the cells' outputs."""
+
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple:
+        """Grade the submission that nbgrader is at."""
+        about = resources["nbgrader"]
+        course = find_course()
+        lab, limits = open_lab(course, about["assignment"]), limits_from(course.limits)
+        level = choose_level(bool(os.environ.get(NO_SANDBOX_VARIABLE)))
+        pool = MarkingPool(lab, 1)
+        try:
+            job = _job_of(course, lab.name, about["student"], limits)
+            graded = pool.grade(lab, job, level, limits)
+        finally:
+            pool.close()
+        save(graded.record, course.records)
+        return graded.notebook, resources
+
+
+def _job_of(course: Course, lab: str, learner: str, limits: Any) -> Any:
+    jobs, refused = find_submissions(course, lab, limits)
+    for job in jobs:
+        if job.learner == learner:
+            return job
+    reasons = dict(refused)
+    raise InputError(reasons.get(learner, f"no submission of {learner!r} for {lab} was found"))
+
+
+class TakeFromSource(NbGraderPreprocessor):
+    """Take a lab's notebook from its MyST source, whatever the built one says."""
+
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple:
+        """Replace the notebook by the lab's source."""
+        lab = open_lab(find_course(), resources["nbgrader"]["assignment"])
+        return lab.notebook, resources

