@@ -5,9 +5,10 @@ feedback and late penalties keep working.
 """
 
 import logging
-import os
 import shutil
-import sys
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from nbformat.notebooknode import NotebookNode
@@ -15,17 +16,27 @@ from nbformat.notebooknode import NotebookNode
 from coldbench.grading.course import Course
 from coldbench.grading.job import Graded
 from coldbench.grading.lab import Lab
+from coldbench.grading.nbgrader_config import put_on_path
 from coldbench.grading.record import save, write_atomically
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Keep nbgrader's and its database layer's chatter from the user's screen."""
+    from sqlalchemy.exc import SAWarning
+
+    logging.getLogger("traitlets").setLevel(logging.ERROR)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", SAWarning)
+        warnings.simplefilter("ignore", DeprecationWarning)
+        yield
 
 
 def open_gradebook(course: Course):
     """Open the course's gradebook, made if it is not there yet."""
     from nbgrader.api import Gradebook
 
-    # nbgrader calls `alembic` by name when it makes a database.
-    folder = str(Path(sys.executable).parent)
-    if folder not in os.environ.get("PATH", "").split(os.pathsep):
-        os.environ["PATH"] = os.pathsep.join([folder, os.environ.get("PATH", "")])
+    put_on_path()
     course.desk.mkdir(parents=True, exist_ok=True)
     return Gradebook(course.gradebook_url)
 
@@ -43,13 +54,13 @@ def register_lab(course: Course, lab: Lab) -> None:
 
     from coldbench.grading.release import BEFORE_SAVING, apply
 
-    with open_gradebook(course) as book:
-        due = course.due.get(lab.name)
-        book.update_or_create_assignment(
-            lab.name, duedate=due.isoformat() if due else None)
-    _quiet()
     saved = apply(BEFORE_SAVING, lab.notebook, {"language": "python"})
-    SaveCells().preprocess(saved, resources_for(course, lab.name))
+    with quiet():
+        with open_gradebook(course) as book:
+            due = course.due.get(lab.name)
+            book.update_or_create_assignment(
+                lab.name, duedate=due.isoformat() if due else None)
+        SaveCells().preprocess(saved, resources_for(course, lab.name))
 
 
 def is_registered(course: Course, lab: Lab) -> bool:
@@ -58,7 +69,7 @@ def is_registered(course: Course, lab: Lab) -> bool:
 
     from coldbench.grading.lab import grade_id_of
 
-    with open_gradebook(course) as book:
+    with quiet(), open_gradebook(course) as book:
         try:
             notebook = book.find_notebook(lab.name, lab.name)
         except MissingEntry:
@@ -86,14 +97,14 @@ def save_graded(course: Course, lab: Lab, graded: Graded) -> None:
     _write_notebook(folder / f"{lab.name}.ipynb", graded.notebook)
     if record.submitted_at:
         write_atomically(folder / "timestamp.txt", record.submitted_at)
-    with open_gradebook(course) as book:
-        book.update_or_create_student(record.learner)
-        stamp = {"timestamp": record.submitted_at} if record.submitted_at else {}
-        book.update_or_create_submission(lab.name, record.learner, **stamp)
-    _quiet()
     resources = resources_for(course, lab.name, record.learner)
-    for step in (SaveAutoGrades, AssignLatePenalties):
-        step().preprocess(graded.notebook, resources)
+    with quiet():
+        with open_gradebook(course) as book:
+            book.update_or_create_student(record.learner)
+            stamp = {"timestamp": record.submitted_at} if record.submitted_at else {}
+            book.update_or_create_submission(lab.name, record.learner, **stamp)
+        for step in (SaveAutoGrades, AssignLatePenalties):
+            step().preprocess(graded.notebook, resources)
     save(record, course.records)
 
 
@@ -101,7 +112,3 @@ def _write_notebook(path: Path, notebook: NotebookNode) -> None:
     import nbformat
 
     write_atomically(path, nbformat.writes(notebook))
-
-
-def _quiet() -> None:
-    logging.getLogger("traitlets").setLevel(logging.ERROR)

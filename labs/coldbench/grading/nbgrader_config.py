@@ -22,9 +22,12 @@ def configure(c: Any, root: Path) -> None:
     c.CourseDirectory.ignore = [".ipynb_checkpoints", "*.pyc", "__pycache__", "feedback",
                                 "*.md", "mistakes.toml", ".*"]
     _set_steps(c)
-    c.NbConvertBase.display_data_priority = [
-        "text/html", "image/svg+xml", "image/png", "image/jpeg", "text/plain"]
     c.HTMLExporter.sanitize_html = True
+    put_on_path()
+
+
+def put_on_path() -> None:
+    """Put this Python's programs on PATH: nbgrader calls `alembic` by name."""
     folder = str(Path(sys.executable).parent)
     if folder not in os.environ.get("PATH", "").split(os.pathsep):
         os.environ["PATH"] = os.pathsep.join([folder, os.environ.get("PATH", "")])

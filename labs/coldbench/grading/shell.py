@@ -104,7 +104,10 @@ class CellShell:
         self._shell.run_line_magic("matplotlib", "inline")
 
     def run(self, source: str) -> tuple[str, str]:
-        """Run a cell; returns ("ok" or "error", the error's name and text)."""
+        """Run a cell; returns ("ok" or "error", the error's name and text).
+
+        An error made to end the cell (an attribute `stops` that is true) is raised again.
+        """
         out, err = _Cut(self._most), _Cut(self._most)
         sys.stdout, sys.stderr = out, err
         try:
@@ -114,6 +117,9 @@ class CellShell:
             self._streams = [{"kind": "stream", "name": name, "text": stream.text()}
                              for name, stream in (("stdout", out), ("stderr", err)) if stream.size]
         error = result.error_before_exec or result.error_in_exec
+        if getattr(error, "stops", False):
+            self._publisher.kept.pop()
+            raise error
         return ("error", f"{type(error).__name__}: {error}"[:300]) if error else ("ok", "")
 
     def take_outputs(self) -> list[dict[str, Any]]:

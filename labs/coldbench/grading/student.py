@@ -19,6 +19,8 @@ from typing import Any, BinaryIO
 class CellStopped(BaseException):
     """A cell ran longer than it may."""
 
+    stops = True
+
 
 class Reporter:
     """Writes events to the channel the grader reads."""
