@@ -10,8 +10,8 @@ from coldbench import quantity
 from coldbench.panels.scales import Scale, plain, round_step, ticks
 from coldbench.panels.svg import arc, line, path, polar, tag, text
 
-RADIUS = 90.0
-CASE = 128.0
+RADIUS = 76.0
+CASE = 130.0
 SWEEP = (-130.0, 130.0)
 _LABEL_GAP_DEG = 15.0
 
@@ -43,10 +43,9 @@ def face(dial: Dial, temperature_marks: list[tuple[float, str]], inner_words: st
         arc(dial.centre, RADIUS, *SWEEP, "cb-tick"),
         _pressure_marks(dial),
         _temperature_marks(dial, temperature_marks),
-        text(x, y - 33, f"outside: {dial.unit}", "cb-small"),
-        text(x, y - 17, f"inside: {inner_words}", "cb-small"),
-        mark(dial.look, x - 38, y + 61),
-        text(x - 27, y + 66, f"{dial.look} side", "cb-name", anchor="start"),
+        mark(dial.look, x - 40, y + 57),
+        text(x - 28, y + 62, f"{dial.look} side", "cb-name", anchor="start"),
+        text(x, y + CASE + 22, f"outside {dial.unit} gauge, inside {inner_words}", "cb-small"),
     ))  # fmt: skip
 
 
@@ -55,16 +54,17 @@ def needle(dial: Dial, reading: float, pressure: str, temperature: str) -> str:
     x, y = dial.centre
     angle = dial.scale.place(reading)
     points = [
-        polar(dial.centre, RADIUS - 4, angle),
+        polar(dial.centre, RADIUS - 1, angle - 0.7),
+        polar(dial.centre, RADIUS - 1, angle + 0.7),
         polar(dial.centre, 5, angle + 90),
-        polar(dial.centre, 16, angle + 180),
+        polar(dial.centre, 18, angle + 180),
         polar(dial.centre, 5, angle - 90),
     ]
     return "".join((
-        path(points, f"cb-{dial.look}-mark", closed=True),
+        path(points, f"cb-{dial.look}-needle", closed=True),
         tag("circle", cx=x, cy=y, r=7, class_=f"cb-{dial.look}-mark"),
-        text(x, y + 88, pressure, "cb-value"),
-        text(x, y + 108, temperature, "cb-text"),
+        text(x, y + 84, pressure, "cb-value"),
+        text(x, y + 105, temperature),
     ))  # fmt: skip
 
 
@@ -96,7 +96,7 @@ def _case(dial: Dial) -> str:
     x, y = dial.centre
     if dial.look == "low":
         return tag("circle", cx=x, cy=y, r=CASE, class_="cb-case")
-    corners = [polar(dial.centre, CASE + 8, 22.5 + 45 * k) for k in range(8)]
+    corners = [polar(dial.centre, CASE + 9, 22.5 + 45 * k) for k in range(8)]
     return path(corners, "cb-case", closed=True)
 
 
@@ -109,9 +109,16 @@ def _pressure_marks(dial: Dial) -> str:
         outer = polar(dial.centre, RADIUS + (9 if whole else 5), angle)
         drawn.append(line(*polar(dial.centre, RADIUS, angle), *outer, "cb-tick"))
         if whole:
-            tx, ty = polar(dial.centre, RADIUS + 22, angle)
-            drawn.append(text(tx, ty + 5, plain(value)))
+            drawn.append(_number(dial, value, angle))
     return "".join(drawn)
+
+
+def _number(dial: Dial, value: float, angle_deg: float) -> str:
+    """A number outside the arc, growing away from it."""
+    across = polar((0.0, 0.0), 1.0, angle_deg)[0]
+    anchor = "middle" if abs(across) < 0.35 else "start" if across > 0 else "end"
+    x, y = polar(dial.centre, RADIUS + (17 if anchor == "middle" else 13), angle_deg)
+    return text(x, y + 5, plain(value), "cb-number", anchor)
 
 
 def _temperature_marks(dial: Dial, marks: list[tuple[float, str]]) -> str:

@@ -32,6 +32,7 @@ from coldbench.refrigerant import fluid as fluid_named
 LOW_TOP_K, HIGH_TOP_K = 308.15, 358.15
 _COLDEST_K = 223.15
 _HEIGHT = 300
+_CENTRE_Y = 140
 _START = {
     "fluid": "R134a", "low_side": 200e3, "high_side": 1200e3, "altitude": 0.0,
     "pressure_unit": "kPa", "temperature_unit": "degC",
@@ -87,7 +88,7 @@ class GaugePanel(Panel):
 
     def line(self, state: GaugeState) -> str:
         """Both sides in words."""
-        return " ".join(_sentence(state, side) for side in (state.low, state.high))
+        return "\n".join(_sentence(state, side) for side in (state.low, state.high))
 
     def table(self, state: GaugeState) -> Table:
         """Both sides, with absolute pressures and saturation temperatures."""
@@ -124,8 +125,10 @@ def _row(state: GaugeState, side: Side, blend: bool) -> tuple[str, ...]:
 
 
 def _sentence(state: GaugeState, side: Side) -> str:
+    """One side in words; a number and its unit stay on one line."""
     gauge = state.pressure(side.gauge_Pa)
     absolute = state.pressure(side.absolute_Pa, "absolute pressure")
+    gauge, absolute = (words.replace(" ", "\u00a0") for words in (gauge, absolute))
     return (f"{side.name.capitalize()} {gauge} gauge = {absolute} absolute → "
             f"{_temperature_words(state, side)}.")  # fmt: skip
 
@@ -136,9 +139,10 @@ def _temperature_words(state: GaugeState, side: Side) -> str:
         above = side.absolute_Pa >= state.fluid.critical_pressure_Pa
         end = "above its critical point" if above else "outside its saturation range"
         return f"no saturation temperature: {state.fluid.designation} is {end}"
+    bubble, dew = (state.temperature(t).replace(" ", "\u00a0")
+                   for t in (side.bubble_K, side.dew_K))  # fmt: skip
     if not state.fluid.has_glide:
-        return state.temperature(side.read_K)
-    bubble, dew = state.temperature(side.bubble_K), state.temperature(side.dew_K)
+        return dew
     return f"{bubble} bubble, {dew} dew"
 
 
@@ -174,9 +178,9 @@ def _faces(fluid_name: str, atmosphere_Pa: float, unit_name: str, temperature_un
     """The still parts of both gauges, and the gauges."""
     fluid, unit = fluid_named(fluid_name), PRESSURE_UNITS[unit_name]
     pair = tuple(
-        dials.Dial(look, (x, _HEIGHT / 2), _scale_bottom(unit), scale_top(fluid, top_K, unit),
+        dials.Dial(look, (x, _CENTRE_Y), _scale_bottom(unit), scale_top(fluid, top_K, unit),
                    unit_name)
-        for look, x, top_K in (("low", 134, LOW_TOP_K), ("high", 406, HIGH_TOP_K))
+        for look, x, top_K in (("low", 135, LOW_TOP_K), ("high", 405, HIGH_TOP_K))
     )  # fmt: skip
     relations = (fluid.dew_pressure, fluid.bubble_pressure)
     points = (" dew", " bubble") if fluid.has_glide else ("", "")

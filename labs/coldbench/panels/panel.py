@@ -53,27 +53,21 @@ class Panel(anywidget.AnyWidget):
 
     def controls(self, settings: Mapping) -> tuple[Control, ...]:
         """The controls for these settings, in reading order."""
-        raise NotImplementedError
 
     def compute(self, settings: Mapping):
         """Everything shown, computed from the settings (SI)."""
-        raise NotImplementedError
 
     def pictures(self, state) -> tuple[Picture, ...]:
         """The drawings of a state."""
-        raise NotImplementedError
 
     def line(self, state) -> str:
         """The state in one short line, also read aloud."""
-        raise NotImplementedError
 
     def table(self, state) -> Table:
         """The state as a table."""
-        raise NotImplementedError
 
     def values(self, state) -> dict[str, float | str | None]:
         """The state as plain values, names carrying the unit."""
-        raise NotImplementedError
 
     # What everybody uses ----------------------------------------------------------------
 

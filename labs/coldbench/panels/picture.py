@@ -49,6 +49,7 @@ class Picture:
             f'<g class="cb-front">{foreground}</g>',
             viewBox=f"0 0 {self.width} {self.height}",
             width=self.width,
+            style=f"flex:{self.width} 1 {0.78 * self.width:.0f}px;max-width:{self.width}px",
             role="img",
             xmlns="http://www.w3.org/2000/svg",
         )

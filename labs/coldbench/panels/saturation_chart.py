@@ -7,8 +7,8 @@ from coldbench.panels.dial import mark
 from coldbench.panels.scales import Scale, plain, round_step, ticks
 from coldbench.panels.svg import line, path, tag, text
 
-WIDTH, HEIGHT = 440, 300
-_LEFT, _RIGHT, _TOP, _BOTTOM = 62, 428, 24, 250
+WIDTH, HEIGHT = 430, 310
+_LEFT, _RIGHT, _TOP, _BOTTOM = 56, 412, 30, 254
 _POINTS = 70
 
 
@@ -44,10 +44,10 @@ def backdrop(chart: Chart, lines: list[tuple[str, list[tuple[float, float]]]], s
     return "".join((
         _grid(chart),
         *plotted,
-        text(_LEFT - 50, _TOP - 9, f"{chart.pressure_unit} gauge", "cb-small", anchor="start"),
+        text(4, _TOP - 14, f"{chart.pressure_unit} gauge", "cb-small", anchor="start"),
         text(_RIGHT, HEIGHT - 10, f"saturation temperature, {symbol}", "cb-small", anchor="end"),
-        text(_LEFT + 70, _TOP + 42, "all liquid"),
-        text(_RIGHT - 68, _BOTTOM - 44, "all vapour"),
+        text(_LEFT + 14, _TOP + 24, "all liquid", anchor="start"),
+        text(_RIGHT - 6, _BOTTOM - 34, "all vapour", anchor="end"),
         _legend(lines),
     ))  # fmt: skip
 
@@ -98,7 +98,7 @@ def _legend(lines) -> str:
         return ""
     drawn = []
     for at, (words, _) in enumerate(lines):
-        y = _TOP + 62 + 20 * at
+        y = _TOP + 46 + 20 * at
         look = "cb-curve" if at == 0 else "cb-curve-2"
         drawn.append(line(_LEFT + 14, y, _LEFT + 44, y, look))
         drawn.append(text(_LEFT + 51, y + 5, words, "cb-small", anchor="start"))

@@ -7,6 +7,7 @@
 const QUIET = { "data-lm-suppress-shortcuts": "true" };
 const FIRST_ANSWER_MS = 2500; // then we say that no kernel is running
 const LATER_ANSWER_MS = 5000; // then we say that Python does not answer
+const TYPING_PAUSE_MS = 700; // then a typed number counts without Enter
 const SPOKEN_AFTER_MS = 600; // the readings are read aloud once the keys rest
 
 const NO_KERNEL =
@@ -42,33 +43,39 @@ function slider(control, id, report) {
     refused ? box.setAttribute("aria-invalid", "true") : box.removeAttribute("aria-invalid");
   };
   box.setAttribute("aria-describedby", hint.id);
+  let last; // the number shown or reported last
   range.addEventListener("input", () => {
-    box.value = range.value;
+    last = Number(range.value);
+    box.value = last;
     refuse(false);
-    report(Number(range.value));
+    report(last);
   });
-  box.addEventListener("input", () => {
+  let typing;
+  // A number counts when it is finished: Enter, an arrow key, leaving the box, or a pause.
+  const finish = () => {
+    clearTimeout(typing);
     const value = box.valueAsNumber;
     const refused = Number.isNaN(value) || value < control.min || value > control.max;
     refuse(refused);
-    if (!refused) {
-      range.value = value;
-      report(value);
-    }
+    if (refused || value === last) return;
+    range.value = last = value;
+    report(value);
+  };
+  box.addEventListener("input", () => {
+    clearTimeout(typing);
+    typing = setTimeout(finish, TYPING_PAUSE_MS);
   });
-  let last = "";
-  box.addEventListener("change", () => {
-    if (!box.hasAttribute("aria-invalid")) return;
-    box.value = last; // an unusable number is put back when the box is left
+  box.addEventListener("change", finish);
+  box.addEventListener("blur", () => {
+    if (box.hasAttribute("aria-invalid")) box.value = last; // the reason stays to be read
   });
   const show = (value, words) => {
-    last = String(value);
-    range.value = value;
+    const moved = last !== value;
+    range.value = last = value;
     range.setAttribute("aria-valuetext", words);
-    const typing = document.activeElement === box;
-    if (typing && (box.valueAsNumber === value || box.hasAttribute("aria-invalid"))) return;
-    box.value = value;
-    refuse(false);
+    if (!moved && document.activeElement === box) return; // do not disturb the typing
+    if (moved || !box.hasAttribute("aria-invalid")) box.value = value;
+    if (moved) refuse(false);
   };
   const element = make(
     "div",
@@ -136,11 +143,8 @@ class PanelPage {
     this.live = false;
     this.pictures = {};
     this.build(el);
-    this.onStage = () => this.stage();
     this.onFrame = () => this.frame();
-    model.on("change:_stage", this.onStage);
     model.on("change:_frame", this.onFrame);
-    this.stage();
     this.frame();
     this.setLive(false, "");
     this.ask(FIRST_ANSWER_MS, NO_KERNEL);
@@ -162,8 +166,8 @@ class PanelPage {
   }
 
   // What Python sends rarely: title, controls, still parts of the drawings.
-  stage() {
-    const stage = this.model.get("_stage");
+  stage(stage) {
+    this.staged = stage;
     this.root.setAttribute("aria-label", stage.title);
     this.title.textContent = stage.title;
     this.stageDrawings(stage.pictures);
@@ -201,9 +205,10 @@ class PanelPage {
     if (focused?.startsWith(this.page)) document.getElementById(focused)?.focus();
   }
 
-  // What Python sends at every change.
+  // What Python sends at every change. A new stage always comes together with a frame.
   frame() {
-    const frame = this.model.get("_frame");
+    const [stage, frame] = [this.model.get("_stage"), this.model.get("_frame")];
+    if (stage !== this.staged) this.stage(stage);
     this.settle(frame.answers);
     for (const [name, [front, words]] of Object.entries(frame.pictures)) {
       const picture = this.pictures[name];
@@ -284,7 +289,6 @@ class PanelPage {
   remove() {
     clearTimeout(this.timer);
     clearTimeout(this.speaking);
-    this.model.off("change:_stage", this.onStage);
     this.model.off("change:_frame", this.onFrame);
   }
 }
