@@ -3,6 +3,7 @@
 import os
 import sys
 
+sys.dont_write_bytecode = True  # the set-up leaves nothing behind but .venv
 REPOSITORY = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 sys.path.insert(0, os.path.join(REPOSITORY, "labs"))
 

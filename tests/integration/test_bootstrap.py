@@ -35,8 +35,18 @@ def test_first_start_sets_up_and_the_second_does_not_call_pip(small_kit):
     second = small_kit.run("labs", pip_fails=True)
     assert (second.stdout, second.stderr) == (f"coldbench demo in {small_kit.root}\n", "")
 
-    kept = sorted(path.name for path in small_kit.root.iterdir())
-    assert kept == [".venv", "backend.py", "constraints.txt", "labs", "pyproject.toml", "tests"]
+
+
+def test_set_up_writes_nothing_outside_venv(small_kit):
+    before = files_outside_venv(small_kit)
+    assert small_kit.run("tests").returncode == 0
+    assert files_outside_venv(small_kit) == before
+
+
+def files_outside_venv(kit):
+    """Files of the kit but for `.venv` and the byte code of the command that is started."""
+    return {path for path in kit.root.rglob("*") if kit.venv not in path.parents
+            and path != kit.venv and "coldbench" not in path.parts and path.is_file()}
 
 
 def test_exit_status_and_folder_are_the_commands_own(ready_kit, tmp_path):
