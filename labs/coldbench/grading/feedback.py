@@ -107,7 +107,7 @@ def write_feedback(course: Course, record: Record, notebook_path: Path | None = 
     """
     path = feedback_path(course, record.learner, record.lab)
     if hand is None:
-        hand = hand_marks(course, record.lab).get(record.learner)
+        hand = hand_marks(course, record.lab, record.learner).get(record.learner)
     notebook = notebook_path or graded_notebook(course, record.learner, record.lab)
     return write_page(path, feedback_page(course, settle(record, hand), notebook, now))
 

@@ -7,6 +7,7 @@ nbgrader's form counts here at once. Without a gradebook the records alone are u
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course
@@ -99,8 +100,9 @@ class Standing:
 
     @property
     def waiting(self) -> tuple[Settled, ...]:
-        """Cells that need a person."""
-        return tuple(c for c in self.cells if c.needs_hand)
+        """Cells that need a person: not marked yet, or their check failed."""
+        return tuple(c for c in self.cells
+                     if c.needs_hand or (c.cell.trouble and not c.by_hand))
 
 
 def settle(record: Record, hand: HandMarks | None = None) -> Standing:
@@ -133,7 +135,7 @@ def standings(course: Course, lab: str, learner: str | None = None) -> list[Stan
         if not records:
             raise InputError(f"no graded submission of {learner!r} for {lab}; "
                              f"see `coldbench report {lab}` for the learners there are")
-    hands = hand_marks(course, lab)
+    hands = hand_marks(course, lab, learner)
     return [settle(record, hands.get(record.learner)) for record in records]
 
 
@@ -157,68 +159,63 @@ def unreadable_records(course: Course, lab: str, standing: Iterable[Standing]) -
     return sorted(p.name for p in (course.records / lab).glob("*.json") if p.stem not in read)
 
 
-def hand_marks(course: Course, lab: str) -> dict[str, HandMarks]:
-    """Read what the gradebook holds about a lab, by learner; empty without a gradebook.
+def hand_marks(course: Course, lab: str, learner: str | None = None) -> dict[str, HandMarks]:
+    """Read what the gradebook holds about a lab [of one learner], by learner.
 
-    Raises InputError when there is a gradebook but it cannot be read.
+    Empty without a gradebook. Raises InputError when there is one but it cannot be read.
     """
     url = course.gradebook_url
     if url.startswith(SQLITE) and not Path(url.removeprefix(SQLITE)).is_file():
         return {}
     from sqlalchemy.exc import SQLAlchemyError
 
+    from coldbench.grading.gradebook import open_gradebook, quiet
+
     try:
-        return _read_gradebook(url, lab)
+        with quiet(), open_gradebook(course) as book:
+            try:
+                return _read_gradebook(book, lab, learner)
+            finally:
+                book.db.rollback()
     except SQLAlchemyError as error:
         reason = str(getattr(error, "orig", None) or error).splitlines()[0]
         raise InputError(f"the gradebook {url} cannot be read: {reason}") from None
 
 
-def _read_gradebook(url: str, lab: str) -> dict[str, HandMarks]:
-    from nbgrader.api import BaseCell, Comment, Grade, Gradebook, SubmittedNotebook
+def _read_gradebook(book: Any, lab: str, learner: str | None) -> dict[str, HandMarks]:
+    from nbgrader.api import BaseCell, Comment, Grade, SubmittedNotebook
 
-    with Gradebook(url) as book:
-        try:
-            notebooks = _notebooks(book, lab)
-            columns = (Grade.notebook_id, BaseCell.name, Grade.auto_score, Grade.manual_score,
-                       Grade.extra_credit, Grade.needs_manual_grade)
-            grades = _of_lab(book.db.query(*columns).select_from(Grade), Grade, lab).all()
-            said = _of_lab(book.db.query(Comment.notebook_id, BaseCell.name, Comment.comment)
-                           .select_from(Comment), Comment, lab).all()
-            late = dict(book.db.query(SubmittedNotebook.id,
-                                      SubmittedNotebook.late_submission_penalty).all())
-        finally:
-            book.db.rollback()
-    cells: dict[str, dict[str, HandMark]] = {learner: {} for learner in notebooks.values()}
-    comments = {(note, name): text or "" for note, name, text in said}
-    for note, name, auto, manual, extra, needs in grades:
-        mark = HandMark(auto, manual, extra, bool(needs), comments.pop((note, name), ""))
-        cells[notebooks[note]][name] = mark
-    for (note, name), text in comments.items():
-        cells[notebooks[note]].setdefault(name, HandMark(comment=text))
-    return {learner: HandMarks(cells[learner], float(late.get(note) or 0.0))
-            for note, learner in notebooks.items()}
+    cells: dict[str, dict[str, HandMark]] = {}
+    late: dict[str, float] = {}
+    notebooks = (SubmittedNotebook.late_submission_penalty,)
+    for who, penalty in _rows(book, notebooks, SubmittedNotebook, lab, learner):
+        cells[who], late[who] = {}, float(penalty or 0.0)
+    comments = {(who, name): text or "" for who, name, text in _rows(
+        book, (BaseCell.name, Comment.comment), Comment, lab, learner)}
+    columns = (BaseCell.name, Grade.auto_score, Grade.manual_score, Grade.extra_credit,
+               Grade.needs_manual_grade)
+    for who, name, auto, manual, extra, needs in _rows(book, columns, Grade, lab, learner):
+        cells[who][name] = HandMark(auto, manual, extra, bool(needs),
+                                    comments.pop((who, name), ""))
+    for (who, name), text in comments.items():
+        cells[who][name] = HandMark(comment=text)
+    return {who: HandMarks(cells[who], late[who]) for who in cells}
 
 
-def _notebooks(book: object, lab: str) -> dict[str, str]:
-    """Submitted notebooks of a lab: id → learner."""
-    from nbgrader.api import Assignment, Student, SubmittedAssignment, SubmittedNotebook
+def _rows(book: Any, columns: tuple[Any, ...], table: Any, lab: str, learner: str | None,
+          ) -> Iterable[Any]:
+    """Rows (learner, *columns) of a table that hangs on a lab's submitted notebooks."""
+    from nbgrader.api import (
+        Assignment, BaseCell, Student, SubmittedAssignment, SubmittedNotebook,
+    )
 
-    rows = (book.db.query(SubmittedNotebook.id, Student.id).select_from(SubmittedNotebook)
-            .join(SubmittedAssignment,
-                  SubmittedNotebook.assignment_id == SubmittedAssignment.id)
-            .join(Student, SubmittedAssignment.student_id == Student.id)
-            .join(Assignment, SubmittedAssignment.assignment_id == Assignment.id)
-            .filter(Assignment.name == lab))
-    return dict(rows.all())
-
-
-def _of_lab(query: object, table: type, lab: str) -> object:
-    from nbgrader.api import Assignment, BaseCell, SubmittedAssignment, SubmittedNotebook
-
-    return (query.join(BaseCell, table.cell_id == BaseCell.id)
-            .join(SubmittedNotebook, table.notebook_id == SubmittedNotebook.id)
-            .join(SubmittedAssignment,
-                  SubmittedNotebook.assignment_id == SubmittedAssignment.id)
-            .join(Assignment, SubmittedAssignment.assignment_id == Assignment.id)
-            .filter(Assignment.name == lab))
+    query = book.db.query(Student.id, *columns).select_from(table)
+    if table is not SubmittedNotebook:
+        query = (query.join(BaseCell, table.cell_id == BaseCell.id)
+                 .join(SubmittedNotebook, table.notebook_id == SubmittedNotebook.id))
+    query = (query.join(SubmittedAssignment,
+                        SubmittedNotebook.assignment_id == SubmittedAssignment.id)
+             .join(Student, SubmittedAssignment.student_id == Student.id)
+             .join(Assignment, SubmittedAssignment.assignment_id == Assignment.id)
+             .filter(Assignment.name == lab))
+    return (query if learner is None else query.filter(Student.id == learner)).all()

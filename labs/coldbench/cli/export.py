@@ -1,0 +1,29 @@
+"""`coldbench export`: marks for the school's record."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from coldbench.cli.course_option import CourseOption
+
+
+def command(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="File to write, e.g. marks.csv.")],
+    course: CourseOption = None,
+    form: Annotated[str, typer.Option("--format", help="csv or json.")] = "csv",
+    wide: Annotated[
+        bool, typer.Option("--wide", help="One line for each learner, one column for each lab.")
+    ] = False,
+) -> None:
+    """Write the marks of all graded labs into one file."""
+    from coldbench.grading.course import find_course
+    from coldbench.grading.export import export_marks, left_out
+    from coldbench.grading.report_pages import plural
+
+    found = find_course(course)
+    count = export_marks(found, file, form, wide)
+    print(f"{plural(count, 'line')} of marks in {file}")
+    for name in left_out(found):
+        print(f"left out, its record cannot be read: {name}", file=sys.stderr)
