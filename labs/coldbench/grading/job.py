@@ -60,7 +60,7 @@ def grade(lab: Lab, job: Job, level: str, limits: Limits, marking: MarkingProces
     submission = read_submission(job.data, limits)
     notebook, repairs = rebuild(lab, submission)
     cells = runnable(notebook)
-    run = (run_cells(cells, job.learner, _files(lab, job), level, limits)
+    run = (run_cells(cells, job.learner, files_for(lab, job), level, limits)
            if submission.cells else Run(states={}))
     results = marking.mark(job.learner, run.records)
     write_outputs(notebook, run, results)
@@ -85,7 +85,7 @@ def ungraded(lab: Lab, job: Job, level: str, limits: Limits, reason: str) -> Gra
     return Graded(notebook, record)
 
 
-def _files(lab: Lab, job: Job) -> list[tuple[str, bytes]]:
+def files_for(lab: Lab, job: Job) -> list[tuple[str, bytes]]:
     """The submission's files, with the lab's own files laid over them."""
     files = dict(job.files)
     files.update({path.relative_to(lab.folder).as_posix(): path.read_bytes()

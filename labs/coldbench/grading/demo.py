@@ -1,0 +1,88 @@
+"""The demo: an invented class of 24 in a course folder of its own, built, handed in, graded.
+
+Everything lies under `autograde/demo/`, so a real class is never touched.
+"""
+
+import shutil
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from importlib.resources import files
+from pathlib import Path
+
+from coldbench.errors import InputError
+from coldbench.grading.course import Course, read_course
+from coldbench.grading.demo_work import Habit, handed_in
+from coldbench.grading.lab import open_lab
+from coldbench.grading.record import write_atomically
+
+NOTE = "INVENTED.md"
+_NOTE_TEXT = """# Invented class
+
+Everything in this folder is made up by `coldbench demo`: the learners, their work, their marks.
+No real person is meant. The folder can be deleted at any time; the next demo makes it again.
+"""
+
+
+@dataclass(frozen=True)
+class DemoClass:
+    """The invented class: settings of its course, and each learner's habit."""
+
+    title: str
+    code: str
+    due: datetime
+    habits: tuple[Habit, ...]
+
+
+def demo_class() -> DemoClass:
+    """Read the invented class from its data file."""
+    text = (files("coldbench.grading") / "data" / "demo_class.toml").read_text("utf-8")
+    table = tomllib.loads(text)
+    habits = tuple(Habit(**row) for row in table["learner"])
+    return DemoClass(table["title"], table["code"], table["due"], habits)
+
+
+def lay_out_demo(course: Course, fresh: bool = False) -> Course:
+    """Make the demo's course folder [fresh: start it anew].
+
+    Raises InputError when the folder exists but was not made by the demo.
+    """
+    root = course.desk / "demo"
+    if root.exists() and not (root / NOTE).is_file():
+        raise InputError(f"{root} exists but was not made by the demo; move it away first")
+    if fresh:
+        shutil.rmtree(root, ignore_errors=True)
+    write_atomically(root / NOTE, _NOTE_TEXT)
+    shutil.rmtree(root / "source", ignore_errors=True)
+    shutil.copytree(course.source, root / "source",
+                    ignore=shutil.ignore_patterns("*.ipynb", "__pycache__", ".*"))
+    (root / "autograde").mkdir(exist_ok=True)
+    shutil.copyfile(course.desk / "nbgrader_config.py", root / "autograde" / "nbgrader_config.py")
+    write_atomically(root / "autograde" / "course.toml", _settings(demo_class(), course.labs()))
+    return read_course(root)
+
+
+def _settings(made_up: DemoClass, labs: list[str]) -> str:
+    due = made_up.due.strftime("%Y-%m-%dT%H:%M:%SZ")
+    lines = [f"# An invented class, see ../{NOTE}", f'title = "{made_up.title}"',
+             f'code = "{made_up.code}"', "", "[due]", *(f"{lab} = {due}" for lab in labs),
+             "", "[limits]", "cell_seconds = 5", ""]
+    return "\n".join(lines)
+
+
+def hand_in(course: Course, name: str, level: str, tick: Callable[[], None]) -> None:
+    """Hand in the whole class's work for a lab [tick: called after each learner]."""
+    lab, made_up = open_lab(course, name), demo_class()
+    for number, habit in enumerate(made_up.habits):
+        folder = course.submitted / habit.id / name
+        moment = made_up.due - timedelta(hours=30 - number) + timedelta(
+            hours=habit.late_hours and habit.late_hours + 30 - number)
+        _write_bytes(folder / f"{name}.ipynb", handed_in(lab, habit, level))
+        write_atomically(folder / "timestamp.txt", moment.strftime("%Y-%m-%d %H:%M:%S UTC"))
+        tick()
+
+
+def _write_bytes(path: Path, data: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(data)
