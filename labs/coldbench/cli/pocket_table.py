@@ -94,17 +94,20 @@ def chart_table(substance: Fluid, pressure_unit: str, temperature_unit: str,
 
 
 def _pressure_unit(text: str) -> str:
-    unit = normalise_unit(text, "gauge pressure")
-    if unit not in _DECIMALS:
-        raise InputError(f"--units {text!r} does not suit a chart; accepted: kPa, psi, bar, MPa")
-    return unit
+    return _chart_unit("--units", text, "gauge pressure", tuple(_DECIMALS))
 
 
 def _temperature_unit(text: str) -> str:
-    unit = normalise_unit(text, "temperature")
-    if unit not in _STEPS:
-        raise InputError(f"--temperature-unit {text!r} does not suit a chart; "
-                         "accepted: degC, degF")
+    return _chart_unit("--temperature-unit", text, "temperature", tuple(_STEPS))
+
+
+def _chart_unit(option: str, text: str, kind: str, suitable: tuple[str, ...]) -> str:
+    try:
+        unit, why = normalise_unit(text, kind), "does not suit a chart"
+    except InputError as error:
+        unit, why = "", f"is refused: {str(error).partition(';')[0]}"
+    if unit not in suitable:
+        raise InputError(f"{option} {text!r} {why}; accepted: {', '.join(suitable)}")
     return unit
 
 

@@ -57,8 +57,7 @@ def command(
     if units is not None or temperature_unit is not None:
         raise InputError("--units and --temperature-unit belong to --chart; give --chart too")
     answer = saturation_answer(substance, given, atmosphere_Pa, altitude_m)
-    text = json.dumps(answer) if as_json else saturation_text(substance, answer)
-    sys.stdout.write(text + "\n")
+    _say(json.dumps(answer) if as_json else saturation_text(substance, answer))
 
 
 def local_atmosphere(altitude: str | None, barometer: str | None) -> tuple[float, float | None]:
@@ -193,4 +192,16 @@ def _write_chart(substance: Fluid, path: Path, units: str | None, temperature_un
                         "degC" if temperature_unit is None else temperature_unit,
                         atmosphere_Pa, altitude_m)
     write_chart(table, path)
-    sys.stdout.write(f"wrote {path}\n")
+    _say(f"wrote {path}")
+
+
+def _say(text: str) -> None:
+    """Print, also where the terminal or pipe lacks the true minus or the degree sign."""
+    encoding = sys.stdout.encoding or "utf-8"
+    plain = text.encode(encoding, "replace").decode(encoding)
+    sys.stdout.write((text if plain == text else _ascii(text)) + "\n")
+
+
+def _ascii(text: str) -> str:
+    swapped = text.replace("\u2212", "-").replace("°", "deg")
+    return swapped.encode("ascii", "replace").decode()

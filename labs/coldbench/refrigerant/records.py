@@ -125,7 +125,7 @@ def plain_name(name: str) -> str:
     >>> plain_name("R-134a"), plain_name("hfc 134A")
     ('r134a', 'hfc134a')
     """
-    return "".join(c for c in name.casefold().replace("₂", "2") if c.isalnum())
+    return "".join(name.casefold().replace("₂", "2").replace("-", "").split())
 
 
 def name_index(records: dict[str, FluidRecord], file: str = _FILE) -> dict[str, str]:
