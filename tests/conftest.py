@@ -54,6 +54,9 @@ os.environ.update({
     "OMP_NUM_THREADS": "1",
 })
 
+# Whole courses that tests grade are data: nothing in them is a test or a documented module.
+collect_ignore_glob = ["*/*_course/*"]
+
 hypothesis.settings.register_profile(
     "coldbench",
     derandomize=True,  # the same examples on every machine: a red test stays red
