@@ -4,7 +4,14 @@ Inside the program every value is an SI float whose name carries its unit. The t
 units is data (`units.toml`); compound units outside it go through pint.
 """
 
-from coldbench.quantity.convert import format_quantity, from_si, normalise_unit, parse, to_si, units_of
+from coldbench.quantity.convert import (
+    format_quantity,
+    from_si,
+    normalise_unit,
+    parse,
+    to_si,
+    units_of,
+)
 from coldbench.quantity.gauge import absolute_from_gauge, gauge_from_absolute
 from coldbench.quantity.table import KINDS, Kind, Unit
 

@@ -117,7 +117,8 @@ def unit_named(unit: str, kind: str) -> Unit:
     """
     owner = kind_named(kind)
     if not isinstance(unit, str):
-        raise InputError(f"a unit must be text, not {unit!r}; accepted for {kind}: {owner.accepted}")
+        raise InputError(f"a unit of {kind} must be text, not {unit!r}; "
+                         f"accepted: {owner.accepted}")
     spelling = squeeze(clean(unit))
     if not spelling and owner.bare:
         return owner.by_spelling[squeeze(owner.si)]

@@ -143,8 +143,9 @@ def _check_spellings(units: tuple[Unit, ...], refused: tuple, where: str) -> Non
     owner: dict[str, str] = {}
     pairs = [(s, u.name) for u in units for s in u.spellings] + [(s, "refused") for s, _ in refused]
     for spelling, name in pairs:
-        if owner.setdefault(squeeze(spelling), name) != name:
-            raise InputError(f"{where}: {spelling!r} means both {owner[squeeze(spelling)]} and {name}")
+        first = owner.setdefault(squeeze(spelling), name)
+        if first != name:
+            raise InputError(f"{where}: {spelling!r} means both {first} and {name}")
 
 
 KINDS: dict[str, Kind] = load_kinds(

@@ -16,7 +16,8 @@ PINT = {
     "kg/m3": "kg/m**3", "lb/ft3": "lb/ft**3", "m3/kg": "m**3/kg", "ft3/lb": "ft**3/lb",
     "m3": "m**3", "in3": "in**3", "ft3": "ft**3", "m3/h": "m**3/h", "m3/s": "m**3/s",
     "cfm": "ft**3/min", "rps": "2 * pi * rad/s", "N m": "N*m", "lbf ft": "lbf*ft",
-    "uA": "uA", "%": "0.01", "degR": "degR", "Btu": "Btu_it", "Btu/h": "Btu_it/h", "Btu/lb": "Btu_it/lb", "1": "1",
+    "uA": "uA", "%": "0.01", "degR": "degR", "1": "1",
+    "Btu": "Btu_it", "Btu/h": "Btu_it/h", "Btu/lb": "Btu_it/lb",
 }
 
 
