@@ -6,7 +6,7 @@ import time
 from dataclasses import asdict, dataclass
 
 from nbformat.notebooknode import NotebookNode
-from nbformat.v4 import new_output
+from nbformat.v4 import new_markdown_cell, new_output
 
 from coldbench.grading.intake import read_submission
 from coldbench.grading.lab import Lab, grade_id_of, role_of
@@ -17,6 +17,7 @@ from coldbench.grading.record import CellResult, Record
 from coldbench.grading.run import Run, run_cells
 from coldbench.worksheet.cases import PRACTICE
 
+RUBRIC = "rubric"
 _SIGN = {"right": "✓", "partly": "◐", "wrong": "✗", "missing": "–", "malformed": "?"}
 
 
@@ -70,7 +71,21 @@ def grade(lab: Lab, job: Job, level: str, limits: Limits, marking: MarkingProces
         repairs=(*submission.repairs, *repairs), notices=_notices(job, run),
         run=_states_by_grade_id(cells, run), sandbox=level, submitted_at=job.submitted_at,
         late_seconds=job.late_seconds, seconds=round(time.monotonic() - started, 3))
-    return Graded(notebook, record)
+    return Graded(with_rubrics(lab, notebook), record)
+
+
+def with_rubrics(lab: Lab, notebook: NotebookNode) -> NotebookNode:
+    """Put each written answer's rubric under it, for whoever marks by hand."""
+    cells = []
+    for cell in notebook.cells:
+        cells.append(cell)
+        rubric = lab.rubrics.get(grade_id_of(cell))
+        if rubric:
+            cells.append(new_markdown_cell(
+                f"**Rubric (for the teacher)**\n\n{rubric}", id=f"rubric-{cell['id']}"[:64],
+                metadata={"coldbench": {"role": RUBRIC}}))
+    notebook.cells = cells
+    return notebook
 
 
 def ungraded(lab: Lab, job: Job, level: str, limits: Limits, reason: str) -> Graded:

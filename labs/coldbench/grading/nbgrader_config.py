@@ -50,6 +50,7 @@ def _set_steps(c: Any) -> None:
         "nbgrader.preprocessors.ComputeChecksums",
     ]
     c.GenerateFeedback.preprocessors = [
+        f"{steps}.HideRubrics",
         "nbgrader.preprocessors.GetGrades",
         "nbconvert.preprocessors.CSSHTMLHeaderPreprocessor",
     ]

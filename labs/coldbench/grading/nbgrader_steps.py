@@ -11,6 +11,7 @@ from nbgrader.preprocessors import NbGraderPreprocessor
 from coldbench.errors import InputError
 from coldbench.grading.course import Course, find_course
 from coldbench.grading.driver import MarkingPool
+from coldbench.grading.job import RUBRIC
 from coldbench.grading.lab import open_lab
 from coldbench.grading.limits import limits_from
 from coldbench.grading.record import save
@@ -65,6 +66,16 @@ def _job_of(course: Course, lab: str, learner: str, limits: Any) -> Any:
             return job
     reasons = dict(refused)
     raise InputError(reasons.get(learner, f"no submission of {learner!r} for {lab} was found"))
+
+
+class HideRubrics(NbGraderPreprocessor):
+    """Leave rubrics out of what learners see."""
+
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple:
+        """Drop the rubric cells."""
+        nb.cells = [cell for cell in nb.cells
+                    if cell.metadata.get("coldbench", {}).get("role") != RUBRIC]
+        return nb, resources
 
 
 class TakeFromSource(NbGraderPreprocessor):
