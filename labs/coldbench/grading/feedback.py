@@ -21,7 +21,7 @@ from coldbench.grading.report_marks import (
 from coldbench.grading.report_pages import fill, late_words, moment, write_page
 from coldbench.grading.report_words import HAND, SIGNS, TROUBLE, WORDS, state_of
 from coldbench.worksheet.manifest import Manifest, read_manifest
-from coldbench.worksheet.marks import Mark
+from coldbench.worksheet.marks import RIGHT, Mark
 
 CHECK_FAILED = ("The program could not mark this question. This is not your fault; "
                 "your teacher has been told.")
@@ -68,8 +68,9 @@ class Row:
     @property
     def in_short(self) -> str:
         """What to look at, in a few words."""
-        said = [f"{p.lead} {p.reason}".strip() for p in self.parts if p.sign != SIGNS["right"]]
-        return (said or [self.comment or self.note or self.word.capitalize() + "."])[0]
+        said = [f"{p.lead} {p.reason}".strip() for p in self.parts if p.sign != SIGNS[RIGHT]]
+        first = (said or [self.comment or self.note or self.word.capitalize() + "."])[0]
+        return " ".join([first, *self.run_notes[:1]])
 
 
 def may_reveal(rule: str, due: datetime | None, now: datetime) -> bool:
@@ -188,8 +189,10 @@ def _part(mark: Mark, reveal: bool) -> Part:
     else:
         lead = ""
     status = mark.status if mark.status in SIGNS else TROUBLE
+    right = status == RIGHT
     return Part(one_line(mark.question), SIGNS[status], WORDS[status], one_line(lead),
-                visible(reason), visible(mark.answer), visible(mark.key) if reveal else "")
+                "" if right and reason == "Right." else visible(reason), visible(mark.answer),
+                visible(mark.key) if reveal and not right else "")
 
 
 def run_words(state: str) -> str:

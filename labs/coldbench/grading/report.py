@@ -168,8 +168,11 @@ def _question(index: int, item: Item, items: Sequence[Item], standing: Sequence[
     rows = [[place.share for place in places] for places in table]
     counted = Counter(place.state for place in column)
     counts = {state: counted.get(state, 0) for state in SIGNS}
-    facility = st.facility([place.share for place in column])
-    discrimination = st.discrimination(rows, [i.points for i in items], index)
+    # While answers wait for a hand, the few marked ones (blank cells) would mislead.
+    settled = not counts[HAND]
+    facility = st.facility([place.share for place in column]) if settled else None
+    discrimination = (st.discrimination(rows, [i.points for i in items], index)
+                      if settled else None)
     return QuestionReport(
         number=index + 1, grade_id=item.grade_id, question=item.question, title=item.title,
         kind=item.kind, points=round(item.points, 6), facility=facility,

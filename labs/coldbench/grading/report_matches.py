@@ -128,6 +128,7 @@ def column_hits(column: Column) -> tuple[list[tuple[str, str]], int]:
     widest = max((entry.tolerance for entry in column.values()), default=0.0)
 
     def near(centre: float, reach: float) -> list[str]:
+        reach += 1e-9 * (reach + abs(centre))  # rounding; who is really near is asked below
         return [who for _, who in ordered[bisect_left(keys, centre - reach):
                                           bisect_right(keys, centre + reach)]]
 

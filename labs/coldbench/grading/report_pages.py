@@ -43,7 +43,8 @@ def _environment() -> Any:
 
     made = Environment(loader=PackageLoader(_TEMPLATES), autoescape=True, trim_blocks=True,
                        lstrip_blocks=True, undefined=StrictUndefined)
-    made.filters.update(number=number, moment=moment, plural=plural, percent=percent)
+    made.filters.update(number=number, moment=moment, plural=plural, percent=percent,
+                        unbroken=unbroken)
     made.globals.update(style=Markup(style_sheet()), policy=security_policy())
     return made
 
@@ -70,6 +71,19 @@ def link_to(target: Path, page: Path) -> str:
     """
     way = Path(os.path.relpath(target, page.parent)).as_posix()
     return quote(way if way.startswith("..") else f"./{way}")
+
+
+def unbroken(text: str) -> Any:
+    """Escape a text and keep short words with a dash, such as ids, on one line.
+
+    >>> unbroken("see ml-07 <b>")
+    Markup('see <span class="nowrap">ml-07</span> &lt;b&gt;')
+    """
+    from markupsafe import Markup, escape
+
+    return Markup(" ").join(
+        Markup('<span class="nowrap">{}</span>').format(word) if "-" in word and len(word) < 25
+        else escape(word) for word in str(text).split(" "))
 
 
 def number(value: float | None, digits: int = 2) -> str:
