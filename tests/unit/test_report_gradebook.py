@@ -1,11 +1,13 @@
 """Marks and comments given in nbgrader's form: read through its own `Gradebook`."""
 
 import runpy
+import shutil
 from pathlib import Path
 
 import pytest
 
 from coldbench.errors import InputError
+from coldbench.grading.course import read_course
 from coldbench.grading.export import marks_of
 from coldbench.grading.feedback import write_class, write_feedback
 from coldbench.grading.gradebook import open_gradebook, quiet
@@ -48,11 +50,18 @@ def mark_by_hand(course, learner, score, comment, late=0.0):
         book.db.commit()
 
 
-@pytest.fixture
-def course(tmp_path):
-    course = rc["make_course"](tmp_path)
+@pytest.fixture(scope="module")
+def registered(tmp_path_factory):
+    """A graded class with its gradebook, made once and copied for each test."""
+    course = rc["make_course"](tmp_path_factory.mktemp("registered"))
     fill_gradebook(course, rc["make_class"](course, learners=6))
     return course
+
+
+@pytest.fixture
+def course(registered, tmp_path):
+    shutil.copytree(registered.root, tmp_path, dirs_exist_ok=True)
+    return read_course(tmp_path)
 
 
 def test_without_a_gradebook_the_records_alone_count(tmp_path):
