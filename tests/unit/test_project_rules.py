@@ -4,12 +4,14 @@ The forbidden words are put together from pieces, since this file is searched to
 """
 
 import functools
+import importlib.metadata
 import re
 import subprocess
 import tomllib
 from pathlib import Path
 
 import pytest
+from packaging.specifiers import SpecifierSet
 
 import coldbench
 
@@ -144,6 +146,18 @@ def test_every_dependency_is_pinned_by_version_alone():
     pinned = {plain_name(pin) for pin in pins}
     assert len(pinned) == len(pins)
     assert {plain_name(requirement) for requirement in wanted} <= pinned
+
+
+def test_pinned_versions_serve_the_oldest_python():
+    """3.11.2 is Debian 12's Python; a release may want a later 3.11 than the kit does."""
+    pins = (ROOT / "constraints.txt").read_text("utf-8").splitlines()
+    checked = 0
+    for distribution in importlib.metadata.distributions():
+        if f"{distribution.name}=={distribution.version}" in pins:
+            checked += 1
+            wants = distribution.metadata["Requires-Python"] or ""
+            assert SpecifierSet(wants).contains("3.11.2"), f"{distribution.name} wants {wants}"
+    assert checked > 50
 
 
 def plain_name(requirement: str) -> str:
