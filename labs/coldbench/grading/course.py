@@ -103,6 +103,9 @@ def read_course(root: Path) -> Course:
     for key in ("title", "code"):
         if not isinstance(table.get(key, ""), str):
             raise InputError(f"{path}: {key}: must be text")
+    for key in ("due", "limits"):
+        if not isinstance(table.get(key, {}), dict):
+            raise InputError(f"{path}: {key}: must be a table, [{key}]")
     due = {lab: _moment(path, lab, moment) for lab, moment in table.pop("due", {}).items()}
     return Course(root=root, due=due, **table)
 

@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
 
+from coldbench.errors import InputError
 from coldbench.grading.course import Course
-from coldbench.grading.gradebook import ensure_registered, save_graded
+from coldbench.grading.gradebook import ensure_registered, graded_learners, save_graded
 from coldbench.grading.job import Graded, Job, grade, job_key, ungraded
 from coldbench.grading.lab import Lab, open_lab
 from coldbench.grading.limits import Limits, limits_from
@@ -52,6 +53,8 @@ class MarkingPool:
         process = self._free.get()
         try:
             return grade(lab, job, level, limits, process)
+        except InputError as error:
+            return ungraded(lab, job, level, limits, str(error))
         except Exception as error:  # one submission's trouble must not stop the class
             return ungraded(lab, job, level, limits,
                             f"Grading this submission failed ({type(error).__name__}: {error}).")
@@ -70,7 +73,7 @@ def kept_record(course: Course, job: Job, lab: Lab, level: str, limits: Limits) 
     notebook = course.desk / "autograded" / job.learner / lab.name / f"{lab.name}.ipynb"
     try:
         record = from_json(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError, TypeError, KeyError):
+    except (OSError, ValueError):
         return None
     same = record.key == job_key(lab, job, limits, level)
     return record if same and notebook.is_file() else None
@@ -89,9 +92,10 @@ def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bo
     ensure_registered(course, lab)
     jobs, refused = find_submissions(course, name, limits)
     outcome = Outcome(name, refused=refused)
+    known = set() if force else graded_learners(course, name)
     waiting = []
     for job in jobs:
-        kept = None if force else kept_record(course, job, lab, level, limits)
+        kept = kept_record(course, job, lab, level, limits) if job.learner in known else None
         outcome.unchanged += [kept] if kept else []
         waiting += [] if kept else [job]
     progress(len(outcome.unchanged), len(jobs), None)

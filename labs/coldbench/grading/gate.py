@@ -6,13 +6,14 @@ and runs to its end without an error, and each seeded mistake is called by its n
 
 import tomllib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from coldbench.errors import InputError
 from coldbench.grading.job import Graded, Job, grade
 from coldbench.grading.lab import Lab, grade_id_of
 from coldbench.grading.limits import Limits
 from coldbench.grading.marking import MarkingProcess
+from coldbench.grading.release import check_companions
 
 GATE_LEARNERS = ("practice", "gate-01", "gate-02")
 
@@ -35,9 +36,22 @@ def seeded_mistakes(lab: Lab) -> list[Seeded]:
         return []
     try:
         rows = tomllib.loads(path.read_text(encoding="utf-8")).get("mistake", [])
-        return [Seeded(**row) for row in rows]
-    except (tomllib.TOMLDecodeError, TypeError) as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(f"{lab.name}/mistakes.toml: {error}") from None
+    if not isinstance(rows, list):
+        raise InputError(f"{lab.name}/mistakes.toml: mistake: must be tables, [[mistake]]")
+    return [_seeded(lab, index, row) for index, row in enumerate(rows, start=1)]
+
+
+def _seeded(lab: Lab, index: int, row: dict[str, str]) -> Seeded:
+    where = f"{lab.name}/mistakes.toml: mistake {index}"
+    keys = [item.name for item in fields(Seeded)]
+    if set(row) != set(keys) or not all(isinstance(text, str) for text in row.values()):
+        raise InputError(f"{where}: wanted are the texts {', '.join(keys)}")
+    if row["answer"] not in reference_answers(lab):
+        raise InputError(f"{where}: answer: {row['answer']!r} is not an answer cell; "
+                         f"there are {', '.join(reference_answers(lab))}")
+    return Seeded(**row)
 
 
 def submission_bytes(lab: Lab, changes: dict[str, str]) -> bytes:
@@ -58,6 +72,8 @@ def reference_answers(lab: Lab) -> dict[str, str]:
 
 def pass_gate(lab: Lab, level: str, limits: Limits = Limits()) -> list[str]:  # noqa: B008
     """Put a lab through its gate; returns sentences of what was checked, raises InputError."""
+    check_companions(lab.companions())
+    groups = list(_groups(seeded_mistakes(lab)))
     with MarkingProcess(lab) as marking:
         def graded(learner: str, changes: dict[str, str]) -> Graded:
             job = Job(learner, submission_bytes(lab, changes))
@@ -67,7 +83,6 @@ def pass_gate(lab: Lab, level: str, limits: Limits = Limits()) -> list[str]:  # 
         for learner in GATE_LEARNERS:
             _require_full(lab, learner, graded(learner, reference))
         _require_nothing(lab, graded("gate-01", {}))
-        groups = list(_groups(seeded_mistakes(lab)))
         for group in groups:
             changes = {**reference, **{seed.answer: seed.code for seed in group}}
             _require_named(lab, group, graded("gate-02", changes))

@@ -86,6 +86,17 @@ def ensure_registered(course: Course, lab: Lab) -> None:
         register_lab(course, lab)
 
 
+def graded_learners(course: Course, lab: str) -> set[str]:
+    """Name the learners of whose submission the gradebook holds marks."""
+    from nbgrader.api import MissingEntry
+
+    with quiet(), open_gradebook(course) as book:
+        try:
+            return {submission.student.id for submission in book.assignment_submissions(lab)}
+        except MissingEntry:
+            return set()
+
+
 def save_graded(course: Course, lab: Lab, graded: Graded) -> None:
     """Write one graded submission: notebook, marks, record; the record last of all."""
     from nbgrader.preprocessors import AssignLatePenalties, SaveAutoGrades

@@ -10,6 +10,8 @@ from typing import Any
 
 from coldbench.grading.limits import Limits
 
+MOST_CELLS = 3_000
+
 
 @dataclass
 class Submission:
@@ -55,6 +57,8 @@ def _salvage(data: bytes) -> Submission:
         except (ValueError, RecursionError):
             break
         cells.append(cell)
+        if len(cells) > MOST_CELLS:
+            break
     found = _cells_of({"nbformat": 4, "cells": cells})
     found.repairs.insert(0, f"The file breaks off in the middle; {len(cells)} whole cells of it "
                             "could be read.")
@@ -73,8 +77,11 @@ def _cells_of(tree: Any) -> Submission:
     if not isinstance(cells, list):
         found.repairs.append("The file is JSON, but holds no list of cells.")
         return found
+    if len(cells) > MOST_CELLS:
+        found.repairs.append(f"The notebook holds {len(cells):,} cells; only the first "
+                             f"{MOST_CELLS:,} were read.")
     bad = 0
-    for cell in cells:
+    for cell in cells[:MOST_CELLS]:
         plain = _plain_cell(cell)
         bad += plain is None
         found.cells += [plain] if plain else []

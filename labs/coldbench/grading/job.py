@@ -3,6 +3,7 @@
 import hashlib
 import json
 import time
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
 from nbformat.notebooknode import NotebookNode
@@ -11,7 +12,7 @@ from nbformat.v4 import new_markdown_cell, new_output
 from coldbench.grading.intake import read_submission
 from coldbench.grading.lab import Lab, grade_id_of, role_of
 from coldbench.grading.limits import Limits
-from coldbench.grading.marking import MarkingProcess
+from coldbench.grading.marking import MarkingProcess, MarkingStopped
 from coldbench.grading.rebuild import rebuild, runnable
 from coldbench.grading.record import CellResult, Record
 from coldbench.grading.run import Run, run_cells
@@ -26,7 +27,8 @@ class Job:
     """One submission to grade.
 
     learner [id the folder names]; data [the notebook's bytes, None: nothing handed in];
-    files [(name, bytes) beside it]; submitted_at [ISO time or ""]; late_seconds.
+    files [(name, bytes) beside it]; submitted_at [ISO time or ""]; late_seconds;
+    notes [sentences on what of the folder was left out].
     """
 
     learner: str
@@ -34,6 +36,7 @@ class Job:
     files: tuple[tuple[str, bytes], ...] = ()
     submitted_at: str = ""
     late_seconds: float = 0.0
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -48,8 +51,9 @@ def job_key(lab: Lab, job: Job, limits: Limits, level: str) -> str:
     """Hash of all that decides a job's marks: the same key means the same marks."""
     digest = hashlib.sha256(lab.fingerprint.encode())
     digest.update(json.dumps([job.learner, level, asdict(limits), job.submitted_at,
-                              job.late_seconds]).encode())
-    digest.update(b"-" if job.data is None else job.data)
+                              job.late_seconds, job.notes,
+                              None if job.data is None else len(job.data)]).encode())
+    digest.update(job.data or b"")
     for name, data in job.files:
         digest.update(f"\0{name}\0{len(data)}\0".encode() + data)
     return digest.hexdigest()
@@ -61,14 +65,19 @@ def grade(lab: Lab, job: Job, level: str, limits: Limits, marking: MarkingProces
     submission = read_submission(job.data, limits)
     notebook, repairs = rebuild(lab, submission)
     cells = runnable(notebook)
-    run = (run_cells(cells, job.learner, files_for(lab, job), level, limits)
+    course_root = lab.folder.parents[1]
+    run = (run_cells(cells, job.learner, files_for(lab, job), level, limits, hide=[course_root])
            if submission.cells else Run(states={}))
-    results = marking.mark(job.learner, run.records)
+    key = job_key(lab, job, limits, level)
+    try:
+        results = marking.mark(job.learner, run.records, limits.marking_seconds)
+    except MarkingStopped as stop:
+        key, results = "", not_marked(lab, str(stop))  # without a key it is graded again
     write_outputs(notebook, run, results)
     record = Record(
-        lab=lab.name, learner=job.learner, key=job_key(lab, job, limits, level),
+        lab=lab.name, learner=job.learner, key=key,
         cells=tuple(_all_results(lab, notebook, results)),
-        repairs=(*submission.repairs, *repairs), notices=_notices(job, run),
+        repairs=(*job.notes, *submission.repairs, *repairs), notices=_notices(job, run),
         run=_states_by_grade_id(cells, run), sandbox=level, submitted_at=job.submitted_at,
         late_seconds=job.late_seconds, seconds=round(time.monotonic() - started, 3))
     return Graded(with_rubrics(lab, notebook), record)
@@ -90,23 +99,38 @@ def with_rubrics(lab: Lab, notebook: NotebookNode) -> NotebookNode:
 
 def ungraded(lab: Lab, job: Job, level: str, limits: Limits, reason: str) -> Graded:
     """Stand in for a submission that could not be graded: no marks, the reason, a hand needed."""
-    notebook, _ = rebuild(lab, read_submission(None, limits))
-    results = [CellResult(grade_id_of(cell), grade_id_of(cell), "checked",
-                          float(cell.metadata.nbgrader.points), 0.0, (), reason)
-               for cell in lab.cells("check")]
-    write_outputs(notebook, Run(), {result.grade_id: result for result in results})
-    record = Record(lab.name, job.learner, "", tuple(results), notices=(reason,), sandbox=level,
+    try:
+        notebook, _ = rebuild(lab, read_submission(job.data, limits))
+    except Exception:  # rebuilding may be what failed
+        notebook, _ = rebuild(lab, read_submission(None, limits))
+    results = not_marked(lab, reason)
+    write_outputs(notebook, Run(), results)
+    notice = "This submission could not be graded by the program; it needs a hand."
+    record = Record(lab.name, job.learner, "", tuple(_all_results(lab, notebook, results)),
+                    repairs=job.notes, notices=(notice,), sandbox=level,
                     submitted_at=job.submitted_at, late_seconds=job.late_seconds)
-    return Graded(notebook, record)
+    return Graded(with_rubrics(lab, notebook), record)
+
+
+def not_marked(lab: Lab, reason: str) -> dict[str, CellResult]:
+    """Results of check cells that could not be marked [reason: a sentence, for the teacher]."""
+    return {grade_id_of(cell): CellResult(
+        grade_id_of(cell), grade_id_of(cell), "checked", float(cell.metadata.nbgrader.points),
+        0.0, (), reason) for cell in lab.cells("check")}
 
 
 def files_for(lab: Lab, job: Job) -> list[tuple[str, bytes]]:
     """The submission's files, with the lab's own files laid over them."""
-    files = dict(job.files)
-    files.update({path.relative_to(lab.folder).as_posix(): path.read_bytes()
-                  for path in lab.companions()})
-    files["lab.toml"] = released_manifest(lab)
-    return list(files.items())
+    own = {path.relative_to(lab.folder).as_posix(): path.read_bytes()
+           for path in lab.companions()}
+    own["lab.toml"] = released_manifest(lab)
+    hers = {name: data for name, data in job.files if not _in_the_way(name, own)}
+    return list({**hers, **own}.items())
+
+
+def _in_the_way(name: str, own: Iterable[str]) -> bool:
+    """Say whether a file would be a folder of the lab's, or a folder one of its files."""
+    return any(name.startswith(f"{path}/") or path.startswith(f"{name}/") for path in own)
 
 
 def released_manifest(lab: Lab) -> bytes:
@@ -169,7 +193,8 @@ def mark_outputs(result: CellResult) -> list[NotebookNode]:
     lines = [f"{_SIGN.get(mark.status, '·')} {mark.question}: {mark.reason}"
              for mark in result.marks]
     if result.trouble:
-        lines.append(f"This question could not be checked and needs a hand: {result.trouble}")
+        # Why stands in the record only: the text of an error could show what is hidden.
+        lines.append("This question could not be checked and needs a hand.")
     score = 0.0 if result.score is None else result.score
     return [new_output("stream", name="stdout", text="\n".join(lines) + "\n"),
-            new_output("execute_result", data={"text/plain": f"{score:g}"}, execution_count=1)]
+            new_output("execute_result", data={"text/plain": f"{score:.10g}"}, execution_count=1)]

@@ -12,7 +12,8 @@ class Limits:
 
     cell_seconds, notebook_seconds [wall time]; memory_MB [address space]; processes;
     file_MB [largest file written]; scratch_MB [private temporary space]; output_MB [all that
-    leaves the run]; cell_output_kB [text kept of one cell]; notebook_MB [largest submission].
+    leaves the run]; cell_output_kB [text kept of one cell]; notebook_MB [largest notebook, and
+    the most that all files beside it may hold]; marking_seconds [marking one submission].
     """
 
     cell_seconds: float = 20.0
@@ -24,6 +25,7 @@ class Limits:
     output_MB: float = 24.0
     cell_output_kB: float = 200.0
     notebook_MB: float = 20.0
+    marking_seconds: float = 60.0
 
 
 def limits_from(settings: Mapping[str, float]) -> Limits:

@@ -43,7 +43,7 @@ def _execute(code: Any, namespace: dict[str, Any]) -> str:
     try:
         with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):
             exec(code, namespace)  # noqa: S102 - the instructor's own code
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         place = traceback.extract_tb(error.__traceback__)[-1]
         return f"{type(error).__name__} in line {place.lineno}: {error}"[:500]
     return ""

@@ -20,7 +20,7 @@ def configure(c: Any, root: Path) -> None:
         setattr(c.CourseDirectory, f"{name}_directory", f"autograde/{name}")
     c.CourseDirectory.db_url = f"sqlite:///{desk / 'gradebook.db'}"
     c.CourseDirectory.ignore = [".ipynb_checkpoints", "*.pyc", "__pycache__", "feedback",
-                                "*.md", "mistakes.toml", ".*"]
+                                "*.md", "*.md?*", "mistakes.toml", ".*"]
     _set_steps(c)
     c.HTMLExporter.sanitize_html = True
     put_on_path()

@@ -11,8 +11,8 @@ from nbgrader.preprocessors import NbGraderPreprocessor
 from coldbench.errors import InputError
 from coldbench.grading.course import Course, find_course
 from coldbench.grading.driver import MarkingPool
-from coldbench.grading.job import RUBRIC
-from coldbench.grading.lab import open_lab
+from coldbench.grading.job import RUBRIC, Job
+from coldbench.grading.lab import Lab, open_lab
 from coldbench.grading.limits import limits_from
 from coldbench.grading.record import save
 from coldbench.grading.sandbox import choose_level
@@ -56,7 +56,21 @@ class GradeInTrust(NbGraderPreprocessor):
         finally:
             pool.close()
         save(graded.record, course.records)
+        _keep_plain_files(course, lab, job)
         return graded.notebook, resources
+
+
+def _keep_plain_files(course: Course, lab: Lab, job: Job) -> None:
+    """Remove what nbgrader copied beside the notebook, but for plain files and the lab's own.
+
+    It follows links: one in a submission would bring a file of the teacher's to the learner.
+    """
+    folder = course.desk / "autograded" / job.learner / lab.name
+    own = {path.relative_to(lab.folder).as_posix() for path in lab.companions()}
+    kept = {*own, *(name for name, _ in job.files), "lab.toml", "timestamp.txt"}
+    for path in folder.rglob("*"):
+        if path.is_file() and path.relative_to(folder).as_posix() not in kept:
+            path.unlink()
 
 
 def _job_of(course: Course, lab: str, learner: str, limits: Any) -> Any:

@@ -4,17 +4,16 @@ Kept are plain text, error text and PNG pictures that really are PNG. HTML, scri
 dropped: they would run in the browser of whoever reads the notebook.
 """
 
-import base64
-import binascii
 import re
 from typing import Any
 
 from nbformat.notebooknode import NotebookNode
 from nbformat.v4 import new_output
 
-_PNG = b"\x89PNG\r\n\x1a\n"
-_CONTROL = re.compile(r"\x1b\[[0-9;]*[A-Za-z]|[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
-LARGEST_PICTURE_BYTES = 2_000_000
+from coldbench.grading.feedback_safe import safe_picture
+
+_CONTROL = re.compile(r"\x1b\[[0-9;]*[A-Za-z]|[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
+MOST_OUTPUTS = 200  # of one cell
 
 
 def clean_text(text: Any, most: int) -> str:
@@ -32,12 +31,21 @@ def clean_text(text: Any, most: int) -> str:
 def clean_outputs(raw: Any, most: int) -> list[NotebookNode]:
     """Turn untrusted output descriptions into notebook outputs [most: characters kept]."""
     kept: list[NotebookNode] = []
-    for item in raw if isinstance(raw, list) else []:
+    for item in raw[:MOST_OUTPUTS] if isinstance(raw, list) else []:
         if isinstance(item, dict) and most > 0:
             output = _clean_output(item, most)
             kept += [output] if output else []
-            most -= len(str(output.get("text", ""))) if output else 0
+            most -= _text_size(output) if output else 0
+    if isinstance(raw, list) and len(raw) > MOST_OUTPUTS:
+        kept.append(new_output("stream", name="stdout", text="[… more was shown]\n"))
     return kept
+
+
+def _text_size(output: NotebookNode) -> int:
+    """Characters of text in an output; pictures have a limit of their own."""
+    texts = (output.get("text", ""), output.get("data", {}).get("text/plain", ""),
+             *output.get("traceback", ()))
+    return sum(map(len, texts))
 
 
 def _clean_output(item: dict[str, Any], most: int) -> NotebookNode | None:
@@ -59,18 +67,10 @@ def _clean_bundle(data: Any, most: int) -> dict[str, str]:
     kept: dict[str, str] = {}
     if not isinstance(data, dict):
         return kept
-    picture = data.get("image/png")
-    if isinstance(picture, str) and _is_png(picture):
+    # Written anew: the text that came could hold markup between the letters of its code.
+    if picture := safe_picture(data.get("image/png")):
         kept["image/png"] = picture
     if isinstance(data.get("text/plain"), str):
         kept["text/plain"] = clean_text(data["text/plain"], most)
     return kept
 
-
-def _is_png(text: str) -> bool:
-    if len(text) > LARGEST_PICTURE_BYTES:
-        return False
-    try:
-        return base64.b64decode(text, validate=False).startswith(_PNG)
-    except (binascii.Error, ValueError):
-        return False

@@ -15,6 +15,7 @@ from coldbench.grading.lab import Lab, grade_id_of, role_of
 
 LEARNERS_OWN = ("learner", "answer", "written")
 MOST_EXTRA_CELLS = 300
+MOST_REPAIRS = 30
 
 
 def rebuild(lab: Lab, submission: Submission) -> tuple[NotebookNode, list[str]]:
@@ -27,11 +28,26 @@ def rebuild(lab: Lab, submission: Submission) -> tuple[NotebookNode, list[str]]:
     known = {grade_id_of(cell): cell for cell in notebook.cells}
     repairs: list[str] = []
     seen, extras = _sort_cells(submission, known, repairs)
-    for grade_id, cell in known.items():
-        if role_of(cell) in LEARNERS_OWN and grade_id not in seen and submission.cells:
-            repairs.append(f"Cell {grade_id!r} was missing; an empty one was put back.")
+    if submission.cells:
+        repairs += [_put_back(cell) for grade_id, cell in known.items()
+                    if grade_id not in seen and role_of(cell) != "text"]
     notebook.cells = _with_extras(notebook.cells, extras)
-    return notebook, repairs
+    return notebook, _few(repairs)
+
+
+def _put_back(cell: NotebookNode) -> str:
+    if role_of(cell) in LEARNERS_OWN:
+        return f"Cell {grade_id_of(cell)!r} was missing; an empty one was put back."
+    return f"The locked cell {grade_id_of(cell)!r} was missing; it was put back."
+
+
+def _few(sentences: list[str]) -> list[str]:
+    """Each sentence once, and not more than a reader wants."""
+    kept = list(dict.fromkeys(sentences))
+    if len(kept) > MOST_REPAIRS:
+        more = len(kept) - MOST_REPAIRS
+        kept = [*kept[:MOST_REPAIRS], f"{more} more repairs were made."]
+    return kept
 
 
 def _sort_cells(submission: Submission, known: dict[str, NotebookNode], repairs: list[str],

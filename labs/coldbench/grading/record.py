@@ -72,13 +72,25 @@ def to_json(record: Record) -> str:
 
 def from_json(text: str) -> Record:
     """Read a record from JSON text; raises ValueError when it is not one."""
-    data: dict[str, Any] = json.loads(text)
-    cells = tuple(
-        CellResult(**{**cell, "marks": tuple(Mark(**mark) for mark in cell["marks"])})
-        for cell in data.pop("cells"))
-    for name in ("repairs", "notices"):
-        data[name] = tuple(data.get(name, ()))
-    return Record(cells=cells, **data)
+    try:
+        data: dict[str, Any] = json.loads(text)
+        cells = tuple(
+            CellResult(**{**cell, "marks": tuple(Mark(**mark) for mark in cell["marks"])})
+            for cell in data.pop("cells"))
+        for name in ("repairs", "notices"):
+            data[name] = tuple(data.get(name, ()))
+        record = Record(cells=cells, **data)
+    except (AttributeError, KeyError, TypeError, RecursionError) as error:
+        raise ValueError(f"this is not a record: {error}") from None
+    if not all(_is_sound(cell) for cell in record.cells):
+        raise ValueError("this is not a record: a score is not a number")
+    return record
+
+
+def _is_sound(cell: CellResult) -> bool:
+    return (isinstance(cell.points, (int, float)) and isinstance(cell.grade_id, str)
+            and isinstance(cell.score, (int, float, type(None)))
+            and all(isinstance(mark.share, (int, float)) for mark in cell.marks))
 
 
 def save(record: Record, folder: Path) -> Path:
@@ -110,6 +122,6 @@ def load_all(folder: Path, lab: str) -> list[Record]:
     for path in sorted((folder / lab).glob("*.json")):
         try:
             records.append(from_json(path.read_text(encoding="utf-8")))
-        except (ValueError, TypeError, KeyError):
+        except (OSError, ValueError):
             continue
     return records

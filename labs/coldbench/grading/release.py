@@ -2,6 +2,7 @@
 
 import copy
 from collections.abc import Iterable
+from pathlib import Path
 
 from nbformat.notebooknode import NotebookNode
 from nbgrader.preprocessors import (
@@ -58,6 +59,19 @@ def apply(steps: Iterable[type], notebook: NotebookNode, resources: dict) -> Not
     for step in steps:
         notebook, resources = step().preprocess(notebook, resources)
     return notebook
+
+
+def check_companions(paths: Iterable[Path]) -> None:
+    """Refuse files that would travel with the release and hold solutions or checks.
+
+    A copy of the source under another name (`lab.md~`, `lab.md.orig`) is the usual case.
+    """
+    for path in paths:
+        content = path.read_bytes()
+        for word in _HIDDEN:
+            if word.encode() in content:
+                raise InputError(f"{path.parent.name}/{path.name} would be released and holds "
+                                 f"{word!r}; move it out of the lab's folder")
 
 
 def make_release(notebook: NotebookNode) -> NotebookNode:

@@ -1,5 +1,6 @@
 """Running a submission: starts the learner's process, listens to it, stops it in time."""
 
+import base64
 import json
 import os
 import selectors
@@ -8,6 +9,8 @@ import signal
 import subprocess
 import tempfile
 import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
@@ -15,10 +18,11 @@ from typing import Any
 from coldbench.errors import InputError
 from coldbench.grading.limits import Limits
 from coldbench.grading.outputs import clean_outputs, clean_text
-from coldbench.grading.sandbox import Place, place_for
+from coldbench.grading.sandbox import LIMITS_ONLY, Place, place_for
 from coldbench.worksheet.records import read_record
 
 MOST_RECORDS = 2_000
+MOST_EVENTS = 20_000
 
 
 @dataclass
@@ -38,37 +42,57 @@ class Run:
 
 
 def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, bytes]],
-              level: str, limits: Limits) -> Run:
+              level: str, limits: Limits, hide: Sequence[Path] = ()) -> Run:
     """Run a learner's cells apart.
 
     cells [id, source]; learner [whose case it is]; files [(relative name, bytes) that lie
-    beside the notebook]; level [of the sandbox]. Never raises for what the cells do.
+    beside the notebook]; level [of the sandbox]; hide [folders the run must not see even where
+    they lie among the system's]. Never raises for what the cells do.
     """
+    run = Run(states={cell["id"]: "not run: an earlier cell ended the run" for cell in cells})
+    job = {"learner": learner, "limits": asdict(limits), "cells": cells,
+           "files": [(name, base64.b64encode(data).decode()) for name, data in files]}
+    with _work_folder(level) as work:
+        _converse(place_for(level, work, limits, hide), work, json.dumps(job).encode(), run,
+                  limits)
+    return run
+
+
+@contextmanager
+def _work_folder(level: str) -> Iterator[Path | None]:
+    """A folder for the run where there is no sandbox; a sandbox keeps its files to itself."""
+    if level != LIMITS_ONLY:
+        yield None
+        return
     work = Path(tempfile.mkdtemp(prefix="coldbench-run-"))
     try:
-        _lay_out(work, files)
-        place = place_for(level, work, limits)
-        job = {"learner": learner, "limits": asdict(limits), "cells": cells}
-        run = Run(states={cell["id"]: "not run: an earlier cell ended the run" for cell in cells})
-        _converse(place, work, json.dumps(job).encode(), run, limits)
-        return run
+        (work / "home").mkdir()
+        (work / "lab").mkdir()
+        yield work
     finally:
+        _remove(work)
+
+
+def _remove(work: Path) -> None:
+    """Remove a folder, however deep and whatever its files' rights."""
+    for folder, names, _ in os.walk(work):
+        for name in names:
+            path = os.path.join(folder, name)
+            if not os.path.islink(path):
+                try:
+                    os.chmod(path, 0o700)
+                except OSError:  # too deep a path; what is above it can still be removed
+                    continue
+    try:
         shutil.rmtree(work, ignore_errors=True)
+    except RecursionError:
+        subprocess.run(["rm", "-rf", "--", str(work)], check=False, capture_output=True)
 
 
-def _lay_out(work: Path, files: list[tuple[str, bytes]]) -> None:
-    (work / "home").mkdir()
-    (work / "lab").mkdir()
-    for name, data in files:
-        path = work / "lab" / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(data)
-
-
-def _converse(place: Place, work: Path, job: bytes, run: Run, limits: Limits) -> None:
+def _converse(place: Place, work: Path | None, job: bytes, run: Run, limits: Limits) -> None:
     process = subprocess.Popen(
         place.command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-        env=place.environment or {}, cwd=work / "lab", start_new_session=True)
+        env=place.environment or {}, cwd=work / "lab" if work else "/", start_new_session=True)
     try:
         try:
             process.stdin.write(job)
@@ -95,7 +119,7 @@ def _listen(process: subprocess.Popen, run: Run, limits: Limits) -> None:
     os.set_blocking(descriptor, False)
     deadline = time.monotonic() + limits.notebook_seconds
     cell = _Deadline(limits)
-    pending, received = bytearray(), 0
+    pending, received, events = bytearray(), 0, 0
     with selectors.DefaultSelector() as ready:
         ready.register(descriptor, selectors.EVENT_READ)
         while True:
@@ -114,8 +138,14 @@ def _listen(process: subprocess.Popen, run: Run, limits: Limits) -> None:
                 _stopped(run, cell.name, "it wrote too much")
                 return
             pending += data
+            if b"\n" not in data:
+                continue
             *lines, rest = pending.split(b"\n")
             pending = bytearray(rest)
+            events += len(lines)
+            if events > MOST_EVENTS:
+                _stopped(run, cell.name, "it sent too many lines")
+                return
             for line in lines:
                 if _take_event(line, run, cell, limits):
                     return
@@ -138,11 +168,16 @@ def _take_event(line: bytes, run: Run, cell: _Deadline, limits: Limits) -> bool:
     """Take one event; returns True when the run is done."""
     try:
         event = json.loads(line)
-    except (ValueError, RecursionError):
-        event = None
-    if not isinstance(event, dict):
+        if not isinstance(event, dict):
+            raise ValueError
+        return _take_known_event(event, run, cell, limits)
+    except (ValueError, TypeError, RecursionError):
         _notice(run, "The run sent a line that is not an event; it was left out.")
-    elif "record" in event:
+        return False
+
+
+def _take_known_event(event: dict[str, Any], run: Run, cell: _Deadline, limits: Limits) -> bool:
+    if "record" in event:
         _take_record(event["record"], run)
     elif isinstance(event.get("claim"), str):
         run.claims = [*run.claims[:9], clean_text(event["claim"], 64)]
@@ -150,7 +185,12 @@ def _take_event(line: bytes, run: Run, cell: _Deadline, limits: Limits) -> bool:
         _notice(run, f"The run could not go on: {clean_text(event['failed'], 300)}.")
     elif event.get("cell") in run.states:
         _take_cell(event, run, cell, limits)
-    return isinstance(event, dict) and event.get("done") is True
+    elif event.get("done") is True:
+        if any(state.startswith("not run") for state in run.states.values()):
+            _notice(run, "The run said it was done before its last cell; what was not run "
+                         "counts as not answered.")
+        return True
+    return "failed" in event
 
 
 def _take_cell(event: dict[str, Any], run: Run, cell: _Deadline, limits: Limits) -> None:

@@ -12,6 +12,7 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -77,10 +78,12 @@ def choose_level(allow_none: bool = False) -> str:
     )
 
 
-def place_for(level: str, work: Path, limits: Limits) -> Place:
+def place_for(level: str, work: Path | None, limits: Limits, hide: Sequence[Path] = ()) -> Place:
     """Prepare the command that starts the learner's process.
 
-    work [holds `lab/`, the copy of the submission, which the learner's code may write].
+    work [without a sandbox: holds `lab/` and `home/`, which the learner's code may write];
+    hide [folders to keep out of sight even if they lie below a readable one]. In the sandbox
+    `/lab`, `/tmp` and `/dev/shm` are memory that ends with the run; nothing else can be written.
     """
     python = [sys.executable, "-P", "-m", "coldbench.grading.student"]
     if level == LIMITS_ONLY:
@@ -88,16 +91,32 @@ def place_for(level: str, work: Path, limits: Limits) -> Place:
     command = [
         find_bubblewrap() or "bwrap", "--unshare-all", "--die-with-parent", "--new-session",
         "--clearenv", "--hostname", "bench", "--proc", "/proc", "--dev", "/dev",
-        "--size", str(int(limits.scratch_MB * 1e6)), "--tmpfs", "/tmp",
-        "--dir", "/tmp/home",
     ]
-    for path in _readable_paths():
+    for folder in ("/tmp", "/lab", "/dev/shm"):  # first, since this Python may lie in /tmp
+        command += ["--size", str(int(limits.scratch_MB * 1e6)), "--tmpfs", folder]
+    readable = _readable_paths()
+    for path in readable:
         command += ["--ro-bind-try", path, path]
-    command += ["--bind", str(work / "lab"), "/lab", "--chdir", "/lab"]
+    command += _hidden(hide, readable)
+    command += ["--dir", "/tmp/home", "--remount-ro", "/dev", "--remount-ro", "/",
+                "--chdir", "/lab"]
     environment = _environment(Path("/tmp/home"), Path("/lab"))
     for name, value in environment.items():
         command += ["--setenv", name, value]
     return Place(level, [*command, "--", *python], {})
+
+
+def _hidden(hide: Sequence[Path], readable: list[str]) -> list[str]:
+    """Cover folders that lie below a readable one, as a course kept under /usr would."""
+    options: list[str] = []
+    for folder in map(os.path.realpath, hide):
+        if any(Path(folder).is_relative_to(os.path.realpath(path)) for path in readable):
+            options += ["--tmpfs", folder]
+            for path in readable:  # this Python may lie inside the course again
+                if Path(path) != Path(folder) and Path(path).is_relative_to(folder):
+                    options += ["--ro-bind-try", path, path]
+            options += ["--remount-ro", folder]
+    return options
 
 
 @cache

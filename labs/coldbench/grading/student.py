@@ -8,6 +8,7 @@ input, events leave on standard output, one JSON line each:
 Whatever the learner's code does to this process can change these events and nothing else.
 """
 
+import base64
 import json
 import os
 import signal
@@ -41,6 +42,14 @@ def take_channel() -> BinaryIO:
     for descriptor in (0, 1, 2):
         os.dup2(nowhere, descriptor)
     return channel
+
+
+def lay_out(files: list[tuple[str, str]]) -> None:
+    """Put the files that lie beside the notebook into the working folder [name, base64]."""
+    for name, data in files:
+        path = Path(name)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(base64.b64decode(data))
 
 
 def set_limits(limits: dict[str, float]) -> None:
@@ -98,8 +107,9 @@ def main() -> None:
     job = json.loads(sys.stdin.buffer.read())
     reporter = Reporter(take_channel())
     sys.path.append(os.getcwd())
-    set_limits(job["limits"])
     try:
+        lay_out(job.pop("files"))
+        set_limits(job["limits"])
         run_cells(job, reporter)
         reporter.event(done=True)
     except Exception as error:

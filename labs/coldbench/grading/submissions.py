@@ -3,7 +3,6 @@
 import os
 import stat
 import unicodedata
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -14,6 +13,8 @@ from coldbench.grading.limits import Limits
 from coldbench.worksheet.cases import clean_learner_id
 
 MOST_FILES = 50
+MOST_NOTES = 20
+LONGEST_ID_BYTES = 200  # leaves room for endings in file names of at most 255 bytes
 
 
 def find_submissions(course: Course, lab: str, limits: Limits,
@@ -32,6 +33,8 @@ def find_submissions(course: Course, lab: str, limits: Limits,
             jobs.append(_job(course, lab, learner, folder / lab, limits))
         except InputError as error:
             refused.append((folder.name, str(error)))
+        except OSError as error:
+            refused.append((folder.name, f"the folder cannot be read: {error.strerror}"))
     return jobs, refused
 
 
@@ -39,8 +42,12 @@ def checked_learner(name: str, seen: dict[str, str]) -> str:
     """Check a folder's name as a learner id; ids that differ only in case are refused."""
     learner = clean_learner_id(name)
     if learner != name or name.startswith((".", "-")):
-        raise InputError(f"the folder name {name!r} cannot be used as a learner id; "
-                         "rename it without surrounding blanks, leading dots or dashes")
+        raise InputError(f"the folder name {name!r} cannot be used as a learner id; rename it "
+                         "without surrounding blanks, leading dots or dashes, and with letters "
+                         "in their composed form")
+    if len(learner.encode()) > LONGEST_ID_BYTES:
+        raise InputError(f"the learner id {learner[:20]!r}… takes {len(learner.encode())} bytes; "
+                         f"at most {LONGEST_ID_BYTES} fit into file names")
     folded = unicodedata.normalize("NFKC", learner).casefold()
     if seen.setdefault(folded, learner) != learner:
         raise InputError(f"the ids {seen[folded]!r} and {learner!r} differ only in case; "
@@ -51,19 +58,19 @@ def checked_learner(name: str, seen: dict[str, str]) -> str:
 def _job(course: Course, lab: str, learner: str, folder: Path, limits: Limits) -> Job:
     if folder.is_symlink() or folder.parent.is_symlink():
         raise InputError(f"{folder} is a link; submissions must be real folders")
-    files = dict(_plain_files(folder, limits))
+    files, notes = _plain_files(folder, f"{lab}.ipynb", limits)
     data = files.pop(f"{lab}.ipynb", None)
     if data is None:
         # A single notebook under another name is taken for the lab's.
         others = [name for name in files if name.endswith(".ipynb") and "/" not in name]
         data = files.pop(others[0]) if len(others) == 1 else None
-    stamp = files.pop("timestamp.txt", b"").decode("utf-8", "replace").strip()
+    stamp = files.pop("timestamp.txt", b"")[:100].decode("utf-8", "replace").strip()
     moment = _moment(stamp)
     due = course.due.get(lab)
     late = max(0.0, (moment - due).total_seconds()) if moment and due else 0.0
     kept = tuple((name, body) for name, body in sorted(files.items())
                  if not name.endswith(".ipynb"))
-    return Job(learner, data, kept, moment.isoformat() if moment else "", late)
+    return Job(learner, data, kept, moment.isoformat() if moment else "", late, tuple(notes))
 
 
 def _moment(stamp: str) -> datetime | None:
@@ -74,25 +81,63 @@ def _moment(stamp: str) -> datetime | None:
         return None
     try:
         moment = dateutil.parser.parse(stamp.removesuffix(" UTC"))
-    except (ValueError, OverflowError):
+        moment = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+        return moment.astimezone(UTC)
+    except Exception:  # the parser's own errors on odd text are of many types
         return None
-    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
 
 
-def _plain_files(folder: Path, limits: Limits) -> Iterator[tuple[str, bytes]]:
-    """Read the plain files of a submission; links, devices and giants are passed over."""
-    count = 0
-    for base, folders, names in os.walk(folder, followlinks=False):
-        folders[:] = sorted(f for f in folders if not f.startswith((".", "__")))
-        for name in sorted(names):
-            path = Path(base) / name
-            relative = path.relative_to(folder).as_posix()
-            about = path.lstat()
-            if not stat.S_ISREG(about.st_mode) or name.startswith("."):
-                continue
-            is_notebook = relative.endswith(".ipynb")
-            count += 1
-            if count > MOST_FILES or (about.st_size > limits.notebook_MB * 1e6 and not is_notebook):
-                continue
-            with path.open("rb") as stream:
-                yield relative, stream.read(int(limits.notebook_MB * 1e6) + 1)
+def _plain_files(folder: Path, first: str, limits: Limits) -> tuple[dict[str, bytes], list[str]]:
+    """Read the plain files of a submission.
+
+    first [the file read before all others]. Returns {relative name: bytes}, and sentences on
+    the links, devices, giants and surplus files that were left out.
+    """
+    files: dict[str, bytes] = {}
+    notes: list[str] = []
+    room = limits.notebook_MB * 1e6
+    for relative in _names_below(folder, first):
+        path = folder / relative
+        about = path.lstat()
+        notebook = relative.endswith(".ipynb")
+        if why := _not_wanted(relative, about.st_mode, len(files)):
+            notes.append(f"The file {relative!r} was left out: {why}.")
+        elif about.st_size > room and not notebook:
+            notes.append(f"The file {relative!r} was left out: the files beside a notebook may "
+                         f"hold {limits.notebook_MB:g} MB together.")
+        else:
+            files[relative] = _read_plain(path, int(limits.notebook_MB * 1e6) + 1)
+            room -= 0 if relative == first else len(files[relative])
+    if len(notes) > MOST_NOTES:
+        notes[MOST_NOTES:] = [f"{len(notes) - MOST_NOTES} more files were left out."]
+    return files, notes
+
+
+def _names_below(folder: Path, first: str) -> list[str]:
+    """Names of a folder's entries that are not folders [relative], hidden ones left out."""
+    names = []
+    for base, folders, entries in os.walk(folder, followlinks=False):
+        links = [f for f in folders if os.path.islink(os.path.join(base, f))]
+        folders[:] = sorted(f for f in folders
+                            if not f.startswith((".", "__")) and f not in links)
+        names += [(Path(base) / name).relative_to(folder).as_posix()
+                  for name in sorted([*entries, *links]) if not name.startswith(".")]
+    return sorted(names, key=lambda name: name != first)
+
+
+def _not_wanted(relative: str, mode: int, count: int) -> str:
+    """Say why a submission's entry is not read; empty when it is."""
+    if stat.S_ISLNK(mode):
+        return "it is a link"
+    if not stat.S_ISREG(mode):
+        return "it is not a plain file"
+    if not relative.isprintable():
+        return "its name holds characters that cannot be shown"
+    return f"more than {MOST_FILES} files were handed in" if count >= MOST_FILES else ""
+
+
+def _read_plain(path: Path, most: int) -> bytes:
+    """Read a file's first bytes; never through a link put there meanwhile."""
+    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    with os.fdopen(os.open(path, flags), "rb") as stream:
+        return stream.read(most)
