@@ -4,8 +4,9 @@ A case is public. Whoever knows the course code can work it out, and gains nothi
 a case is the question, never the answer. Learners whose ids end in a number (`ml-07`,
 `ml-08`) are spread evenly over each range, so neighbours always differ.
 
-Source of the spreading rule: additive recurrence with a quadratic irrational step
-(Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods, 1992, from memory).
+Source of the spreading rule: additive recurrence with an irrational step whose continued
+fraction has small terms (Niederreiter, Random Number Generation and Quasi-Monte Carlo Methods,
+1992, from memory).
 """
 
 import hashlib
@@ -23,8 +24,7 @@ from coldbench.errors import InputError
 
 PRACTICE = "practice"
 LONGEST_ID = 64
-_STEPS = (math.sqrt(5) / 2 - 0.5, math.sqrt(2) - 1, math.sqrt(3) - 1, math.sqrt(13) / 2 - 1.5,
-          2 - math.sqrt(2), 3 - math.sqrt(5), math.sqrt(7) - 2)
+_DASHES = re.compile("[\u2010-\u2015\u2212\uFE58\uFE63\uFF0D]")
 
 
 def clean_learner_id(text: str) -> str:
@@ -36,7 +36,8 @@ def clean_learner_id(text: str) -> str:
     'ml-07'
     """
     learner = unicodedata.normalize("NFC", str(text)).strip()
-    if not learner or len(learner) > LONGEST_ID or not learner.isprintable() or "/" in learner:
+    usable = learner.isprintable() and not set(learner) & set("/\\") and learner.strip(".")
+    if not usable or len(learner) > LONGEST_ID:
         raise InputError(
             f"learner id {learner[:80]!r} cannot be used; "
             f"a learner id is 1 to {LONGEST_ID} visible characters without a slash"
@@ -44,36 +45,66 @@ def clean_learner_id(text: str) -> str:
     return learner
 
 
+def case_identity(learner: str) -> str:
+    """Name whose numbers a learner gets: letter case, kind of dash and blanks do not matter.
+
+    >>> case_identity("ML\u201107 ") == case_identity("ml-07")
+    True
+    """
+    folded = unicodedata.normalize("NFKC", _DASHES.sub("-", learner)).casefold()
+    return " ".join(_DASHES.sub("-", folded).split())
+
+
 def _unit_hash(*words: str) -> float:
-    """Map words to a number in 0 to 1 that anybody can work out again."""
-    digest = hashlib.sha256("\x1f".join(words).encode()).digest()
-    return int.from_bytes(digest[:7], "big") / 2**56
+    """Map words to a number in 0 (included) to 1 (excluded) that anybody can work out again."""
+    digest = hashlib.sha256("\x1f".join(words).encode("utf-8", "surrogatepass")).digest()
+    return (int.from_bytes(digest[:7], "big") >> 3) / 2**53
+
+
+def _spreading_step(seed: float) -> float:
+    """Turn a number in 0 to 1 into one of 6,561 irrational steps between 0.25 and 0.8.
+
+    Multiples of each spread evenly over 0 to 1, since no term of its continued fraction
+    exceeds 3; two fields with different steps are spread independently of each other.
+    """
+    step = (math.sqrt(5) - 1) / 2
+    for _ in range(8):
+        seed *= 3
+        step = 1 / (1 + int(seed) + step)
+        seed %= 1
+    return step
 
 
 @dataclass(frozen=True)
 class Given:
     """One number or word of a case, with the label and unit the learner reads.
 
+    digits [after the point, as the instrument shows them; default: as many as needed].
+
     >>> Given("altitude_m", 450.0, "altitude of the workshop", "m").text
     '450 m'
+    >>> Given("suction_pipe_C", 12.0, "suction pipe", "°C", digits=1).text
+    '12.0 °C'
     """
 
     name: str
     value: Any
     label: str
     unit: str = ""
+    digits: int | None = None
 
     @property
     def text(self) -> str:
         """The value as shown to the learner."""
-        return f"{_show(self.value)} {self.unit}".strip()
+        return f"{_show(self.value, self.digits)} {self.unit}".strip()
 
 
-def _show(value: Any) -> str:
-    if isinstance(value, float):
-        return f"{value:.10g}".replace("-", "−")
+def _show(value: Any, digits: int | None) -> str:
     if isinstance(value, (list, tuple)):
-        return ", ".join(_show(item) for item in value)
+        return ", ".join(_show(item, digits) for item in value)
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        number = f"{value:.10g}" if digits is None else f"{value:.{digits}f}"
+        return number.replace("-", "−")
     return str(value)
 
 
@@ -90,22 +121,31 @@ class Draw:
 
     def __init__(self, course_code: str, lab: str, learner: str, attempt: int = 0):
         self._words = (course_code, lab, str(attempt))
-        number = re.fullmatch(r"(.*?)(\d{1,6})", learner)
-        self._group, self._number = (number[1], int(number[2])) if number else (learner, 0)
+        identity = case_identity(learner)
+        number = re.fullmatch(r"(.*?)(\d{1,6})", identity)
+        self._group, self._number = (number[1], int(number[2])) if number else (identity, 0)
 
     def fraction(self, field: str) -> float:
         """Draw a number in 0 to 1 for a field, evenly spread over numbered learners."""
         start = _unit_hash(*self._words, field, self._group)
-        step = _STEPS[int(_unit_hash(*self._words, field, "step") * len(_STEPS))]
+        step = _spreading_step(_unit_hash(*self._words, field, "step"))
         return (start + self._number * step) % 1.0
 
     def grid(self, field: str, low: float, high: float, step: float) -> float:
-        """Draw one of low, low + step, … high; each is equally likely."""
-        count = round((high - low) / step) + 1
+        """Draw one of low, low + step, … up to high; each is equally likely.
+
+        Raises InputError when the step is not above 0 or high lies below low.
+        """
+        if not (step > 0 and low <= high < math.inf and low > -math.inf):
+            raise InputError(f"grid {field!r}: step must be above 0 and low not above high; "
+                             f"given are low {low}, high {high}, step {step}")
+        count = math.floor((high - low) / step + 1e-9) + 1
         return round(low + step * int(self.fraction(field) * count), 10)
 
     def choice(self, field: str, options: Sequence[Any]) -> Any:
         """Draw one of the options; each is equally likely."""
+        if not options:
+            raise InputError(f"choice {field!r} has no options to draw from")
         return options[int(self.fraction(field) * len(options))]
 
     def shuffled(self, field: str, options: Iterable[Any]) -> list[Any]:
@@ -122,16 +162,31 @@ class Case:
     450.0
     """
 
-    def __init__(self, givens: Sequence[Given]):
+    def __init__(self, givens: Iterable[Given]):
+        givens = tuple(givens)
         names = [given.name for given in givens]
-        if len(set(names)) != len(names):
-            raise InputError(f"a case names {names} where each name may stand once")
+        if unusable := [name for name in names if not _usable(name)]:
+            raise InputError(f"a case cannot name a number {unusable[0]!r}; "
+                             "a name is letters, digits and _ and does not start with _")
+        if twice := [name for name in names if names.count(name) > 1]:
+            raise InputError(f"a case names {twice[0]!r} twice; each name may stand once")
         object.__setattr__(self, "_givens", MappingProxyType({g.name: g for g in givens}))
 
     def __getattr__(self, name: str) -> Any:
-        if name.startswith("_") or name not in self._givens:
+        if name.startswith("_"):
+            raise AttributeError(name)
+        if name not in self._givens:
             raise AttributeError(f"this case has no {name!r}; it has {', '.join(self._givens)}")
         return self._givens[name].value
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return Case, (self.givens,)
+
+    def __repr__(self) -> str:
+        return f"Case({', '.join(f'{g.name}={g.value!r}' for g in self.givens)})"
+
+    def __delattr__(self, name: str) -> None:
+        raise AttributeError("a case cannot be changed; it is the question you were given")
 
     def __setattr__(self, name: str, value: Any) -> None:
         raise AttributeError("a case cannot be changed; it is the question you were given")
@@ -145,22 +200,50 @@ class Case:
         return tuple(self._givens.values())
 
 
+def _usable(name: Any) -> bool:
+    return (isinstance(name, str) and name.isidentifier() and not name.startswith("_")
+            and name != "givens")
+
+
 def draw_case(lab_folder: Path, lab: str, course_code: str, learner: str) -> Case:
     """Draw a learner's case with the lab's own rule.
 
     lab_folder [holds case.py with `draw(draw: Draw) -> list[Given] | None`]; a rule returns
     None when the numbers it drew do not make a solvable question, and is asked again.
-    Raises InputError when the rule is missing or finds nothing in 200 attempts.
+    Raises InputError when the rule is missing, fails, or finds nothing in 200 attempts.
     """
-    rule = _load_rule(lab_folder / "case.py")
+    rule = _load_rule(lab_folder / "case.py", lab)
+    learner = clean_learner_id(learner)
     for attempt in range(200):
-        givens = rule(Draw(course_code, lab, clean_learner_id(learner), attempt))
+        givens = _apply(rule, Draw(course_code, lab, learner, attempt), lab)
         if givens is not None:
             return Case(givens)
     raise InputError(f"{lab}/case.py finds no solvable case for {learner!r} in 200 attempts")
 
 
-def _load_rule(path: Path) -> Callable[[Draw], list[Given] | None]:
+def _apply(rule: Callable[[Draw], Any], draw: Draw, lab: str) -> tuple[Given, ...] | None:
+    try:
+        givens = rule(draw)
+        givens = None if givens is None else tuple(givens)
+    except Exception as error:
+        raise _failed(lab, error) from error
+    if givens is not None and not all(isinstance(given, Given) for given in givens):
+        raise InputError(f"{lab}/case.py: draw must return a list of Given, or None")
+    return givens
+
+
+def _failed(lab: str, error: Exception) -> InputError:
+    trace = error.__traceback__
+    lines = []
+    while trace is not None:
+        if trace.tb_frame.f_code.co_filename.endswith("case.py"):
+            lines.append(trace.tb_lineno)
+        trace = trace.tb_next
+    line = f" in line {lines[-1]}" if lines else ""
+    return InputError(f"{lab}/case.py failed{line}: {type(error).__name__}: {error}")
+
+
+def _load_rule(path: Path, lab: str) -> Callable[[Draw], Any]:
     if not path.is_file():
         raise InputError(
             f"{path.name} is missing beside the notebook ({path.parent}); keep the files of a "
@@ -168,5 +251,10 @@ def _load_rule(path: Path) -> Callable[[Draw], list[Given] | None]:
         )
     spec = importlib.util.spec_from_file_location(f"coldbench_case_{path.parent.name}", path)
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    try:
+        spec.loader.exec_module(module)
+    except Exception as error:
+        raise _failed(lab, error) from error
+    if not callable(getattr(module, "draw", None)):
+        raise InputError(f"{lab}/case.py holds no function draw(draw)")
     return module.draw

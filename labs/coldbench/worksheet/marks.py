@@ -1,7 +1,12 @@
-"""Marks: a share of the points, and the reason in words."""
+"""Marks: a share of the points, and the reason in words.
+
+A reason is shown to the learner before the key may be: it names no key and no tolerance.
+"""
 
 from dataclasses import asdict, dataclass
 from typing import Any
+
+from coldbench.errors import InputError
 
 RIGHT, PARTLY, WRONG, MISSING, MALFORMED = "right", "partly", "wrong", "missing", "malformed"
 
@@ -10,12 +15,16 @@ RIGHT, PARTLY, WRONG, MISSING, MALFORMED = "right", "partly", "wrong", "missing"
 class Mistake:
     """A wrong answer that can be foreseen, and what to say about it.
 
-    value [SI, or a choice, list or table]; share [0 to 1 of the points]; advice [a sentence].
+    value [SI, or a choice, list or table; None: does not apply]; share [0 to 1 of the points];
+    advice [a sentence].
     """
 
     value: Any
     share: float = 0.0
     advice: str = ""
+
+    def __post_init__(self) -> None:
+        checked_share(self.share)
 
 
 @dataclass(frozen=True)
@@ -42,6 +51,17 @@ class Mark:
     def as_dict(self) -> dict[str, Any]:
         """The mark as plain data."""
         return asdict(self)
+
+
+def checked_share(share: float) -> float:
+    """Give a share of the points back; raises InputError unless it lies in 0 to 1.
+
+    >>> checked_share(0.5)
+    0.5
+    """
+    if isinstance(share, (int, float)) and 0 <= share <= 1:
+        return float(share)
+    raise InputError(f"a share of the points lies between 0 and 1, not at {share!r}")
 
 
 def named_mistake(name: str, mistake: "Mistake") -> str:

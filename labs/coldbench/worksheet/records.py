@@ -1,11 +1,12 @@
 """Records: an answer as plain data, small enough to travel and safe to read.
 
-Whatever a learner's notebook sends is untrusted. `plain` makes an answer plain on the way
-out, `read_record` checks one on the way in; both keep to the same limits.
+Whatever a learner's notebook sends is untrusted. `make_record` makes an answer plain on the
+way out, `read_record` checks one on the way in; both keep to the same limits.
 """
 
 import json
 import math
+from itertools import islice
 from typing import Any
 
 from coldbench.errors import InputError
@@ -13,15 +14,24 @@ from coldbench.errors import InputError
 LARGEST_RECORD_BYTES = 20_000
 DEEPEST = 6
 UNANSWERED = "unanswered"
+_ACCEPTED = "accepted are a number, text, a list or a table of those"
 
 
 def is_blank(value: Any) -> bool:
     """Say whether a value stands for "not answered yet": `...`, None or blank text.
 
-    >>> is_blank(...), is_blank("  "), is_blank(0.0)
-    (True, True, False)
+    A list or table is blank when it has entries and all of them are; an empty list is an
+    answer ("none of them").
+
+    >>> is_blank(...), is_blank("  "), is_blank(0.0), is_blank({"A": None}), is_blank([])
+    (True, True, False, True, False)
     """
-    return value is None or value is Ellipsis or (isinstance(value, str) and not value.strip())
+    if value is None or value is Ellipsis:
+        return True
+    if isinstance(value, (dict, list)):
+        entries = list(value.values()) if isinstance(value, dict) else value
+        return bool(entries) and all(is_blank(entry) for entry in entries)
+    return isinstance(value, str) and not str.strip(value)
 
 
 def plain(value: Any, depth: int = DEEPEST) -> Any:
@@ -33,38 +43,106 @@ def plain(value: Any, depth: int = DEEPEST) -> Any:
     >>> plain((1, 2.5, "dew"))
     [1, 2.5, 'dew']
     """
-    if depth == 0:
-        raise InputError(f"the answer is nested more than {DEEPEST} levels deep")
-    if value is None or value is Ellipsis or isinstance(value, (str, bool)):
-        return None if value is Ellipsis else value
-    if isinstance(value, dict):
-        return {str(key): plain(item, depth - 1) for key, item in value.items()}
-    if isinstance(value, (list, tuple)) or (hasattr(value, "tolist") and getattr(value, "shape", ())):
-        return [plain(item, depth - 1) for item in value]
-    if hasattr(value, "magnitude") and hasattr(value, "units"):
-        return f"{float(value.magnitude)!r} {value.units}"
-    return _plain_number(value)
+    return _Plainer(LARGEST_RECORD_BYTES).plain(value, depth)
+
+
+class _Plainer:
+    """Makes one answer plain; gives up once it holds more than fits in a record."""
+
+    def __init__(self, size: int):
+        self._left = size
+
+    def plain(self, value: Any, depth: int) -> Any:
+        if depth == 0:
+            raise InputError(f"the answer is nested more than {DEEPEST} levels deep")
+        self._spend(1)
+        if value is None or value is Ellipsis:
+            return None
+        if isinstance(value, bool):
+            return value
+        if isinstance(value, str):
+            return self._text(value)
+        if isinstance(value, dict):
+            return {self._key(key): self.plain(item, depth - 1)
+                    for key, item in self._some(value.items())}
+        if isinstance(value, (list, tuple)) or _is_array(value):
+            return [self.plain(item, depth - 1) for item in self._some(value)]
+        if hasattr(value, "magnitude") and hasattr(value, "units"):
+            return self._text(f"{float(value.magnitude)!r} {_unit_text(value.units)}")
+        return _plain_number(value)
+
+    def _spend(self, size: int) -> None:
+        self._left -= size
+        if self._left < 0:
+            raise InputError(f"the answer is larger than {LARGEST_RECORD_BYTES:,} characters")
+
+    def _some(self, items: Any) -> list[Any]:
+        return list(islice(items, self._left + 1))
+
+    def _text(self, text: str) -> str:
+        self._spend(str.__len__(text))
+        # Half a character pair cannot be written into any file.
+        return str.__str__(text).encode("utf-8", "replace").decode("utf-8")
+
+    def _key(self, key: Any) -> str:
+        if not isinstance(key, (str, int, float)):
+            raise InputError(f"a table's rows are named by text or a number, not by {_a_type(key)}")
+        return self._text(str(key))
+
+
+def _is_array(value: Any) -> bool:
+    return hasattr(value, "tolist") and bool(getattr(value, "shape", ()))
+
+
+def _unit_text(units: Any) -> str:
+    """Write the unit of another library's quantity, short where it can ("°C", "kPa")."""
+    try:
+        return format(units, "~")
+    except (TypeError, ValueError):
+        return str(units)
 
 
 def _plain_number(value: Any) -> Any:
+    if hasattr(value, "item") and getattr(value, "shape", None) == ():
+        value = value.item()  # an array library's single value: bool stays bool
+    if isinstance(value, bool):
+        return value
     if isinstance(value, complex):
         raise InputError(f"{value!r} is a complex number; a real number is wanted")
     if isinstance(value, int) and abs(value) < 2**53:
-        return value
+        return int(value)
+    _refuse_what_is_no_number(value)
     try:
         number = float(value)
     except (TypeError, ValueError, OverflowError):
-        raise InputError(
-            f"a value of type {type(value).__name__} cannot be an answer; accepted are a number, "
-            "text, a list or a table of those"
-        ) from None
+        raise InputError(f"{_a_type(value)} cannot be an answer; {_ACCEPTED}") from None
     return number if math.isfinite(number) else repr(number)
+
+
+def _refuse_what_is_no_number(value: Any) -> None:
+    if isinstance(value, (set, frozenset)):
+        raise InputError("a set { } has no order and cannot be an answer; write a list [ ]")
+    if callable(value) and not hasattr(value, "__float__"):
+        raise InputError("a function cannot be an answer; call it with ( ) to get its result")
+    if isinstance(value, (bytes, bytearray, memoryview)):
+        raise InputError(f"{_a_type(value)} cannot be an answer; {_ACCEPTED}")
+
+
+def _a_type(value: Any) -> str:
+    return f"a value of type {type(value).__name__[:40]}"
 
 
 def make_record(question: str, value: Any, unit: Any) -> dict[str, Any]:
     """Make the record of an answer; raises InputError when it is too large or not plain."""
-    record = {"question": str(question), "value": plain(value), "unit": plain(unit)}
-    if len(json.dumps(record)) > LARGEST_RECORD_BYTES:
+    try:
+        record = {"question": plain(str(question)), "value": plain(value), "unit": plain(unit)}
+        size = len(json.dumps(record))
+    except InputError:
+        raise
+    except Exception as error:  # the answer's own code can raise anything
+        raise InputError(f"{_a_type(value)} cannot be an answer: reading it raised "
+                         f"{type(error).__name__}; {_ACCEPTED}") from None
+    if size > LARGEST_RECORD_BYTES:
         raise InputError(f"the answer is larger than {LARGEST_RECORD_BYTES:,} characters")
     return record
 

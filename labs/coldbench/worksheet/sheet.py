@@ -1,38 +1,20 @@
 """The worksheet a lab's cells talk to."""
 
-import html
+import math
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from coldbench.errors import InputError
 from coldbench.worksheet import channel, desk
-from coldbench.worksheet.cases import PRACTICE, Case, clean_learner_id, draw_case
+from coldbench.worksheet.case_table import CaseTable
+from coldbench.worksheet.cases import PRACTICE, clean_learner_id, draw_case
+from coldbench.worksheet.kinds import Question
 from coldbench.worksheet.manifest import Manifest, read_manifest
 from coldbench.worksheet.marks import MALFORMED, MISSING, Mark
 from coldbench.worksheet.records import is_blank, make_record
-
-
-class CaseTable:
-    """A learner's case as a table that notebooks and terminals can show."""
-
-    def __init__(self, learner: str, case: Case):
-        self.learner, self.case = learner, case
-
-    def __repr__(self) -> str:
-        lines = [f"{given.label}: {given.text}   (case.{given.name})" for given in self.case.givens]
-        return f"Case of {self.learner}\n" + "\n".join(lines)
-
-    def _repr_html_(self) -> str:
-        rows = "".join(
-            f"<tr><th scope='row' style='text-align:left'>{html.escape(given.label)}</th>"
-            f"<td style='text-align:right'>{html.escape(given.text)}</td>"
-            f"<td><code>case.{html.escape(given.name)}</code></td></tr>"
-            for given in self.case.givens)
-        return (f"<table><caption style='text-align:left'>Case of "
-                f"<strong>{html.escape(self.learner)}</strong></caption>"
-                "<thead><tr><th scope='col'>given</th><th scope='col'>value</th>"
-                f"<th scope='col'>in code</th></tr></thead><tbody>{rows}</tbody></table>")
+from coldbench.worksheet.spelling import one_line, sentence
 
 
 class Worksheet:
@@ -54,16 +36,20 @@ class Worksheet:
         """
         bench = desk.current_desk()
         fixed = channel.assigned()
-        where = Path(bench.folder if bench else fixed.get("folder") or folder or Path.cwd())
-        manifest = read_manifest(where)
-        if manifest.lab != lab and not (bench or fixed):
-            where = where / lab if (where / lab / "lab.toml").is_file() else where
+        if bench or fixed:
+            where = Path(bench.folder if bench else fixed.get("folder") or folder or Path.cwd())
             manifest = read_manifest(where)
+        else:
+            where, manifest = _find_lab(str(lab), Path(folder or Path.cwd()))
         claimed = _claimed(learner)
         if fixed:
             channel.send({"claim": claimed})
         who = bench.learner if bench else fixed.get("learner") or claimed
         return cls(manifest, where, bench.course if bench else manifest.course, who)
+
+    def __repr__(self) -> str:
+        return (f"Worksheet of {self.learner}: {self.manifest.title} "
+                f"({len(self._answers)} of {len(self.manifest.questions)} questions answered)")
 
     def show_case(self) -> CaseTable:
         """Show the learner's own numbers."""
@@ -73,45 +59,60 @@ class Worksheet:
         """Record an answer and say whether its form is right; never whether it is correct.
 
         question [its name]; value [number, text, list or table; `...` = not yet]; unit [text].
+        Never raises: what is wrong is said in a sentence. The last answer counts.
         """
         try:
-            self.manifest.question(question)
-            if is_blank(value):
-                self._answers.pop(question, None)
-                record = {"question": question, "value": None, "unit": None}
-            else:
-                record = self._answers[question] = make_record(question, value, unit)
-            channel.send(record)
+            _say(self._record(question, value, unit))
         except InputError as error:
-            print(f"✗ {question}: {error}")
-            return
-        print(self._preview_line(question))
+            _say(self._refused(question, str(error)))
+        except Exception as error:  # an answer's own code can raise anything
+            _say(self._refused(question, "this answer cannot be used: reading it raised "
+                               f"{type(error).__name__}"))
+
+    def _record(self, question: str, value: Any, unit: Any) -> str:
+        name = self.manifest.question(question).name
+        record = make_record(name, value, unit)
+        if is_blank(record["value"]):
+            record = {"question": name, "value": None, "unit": None}
+            self._answers.pop(name, None)
+        else:
+            self._answers[name] = record
+        channel.send(record)
+        return self._preview_line(name)
+
+    def _refused(self, question: Any, reason: str) -> str:
+        name = one_line(question, 80) if isinstance(question, str) else "answer"
+        known = isinstance(question, str) and question in self._answers
+        kept = " Your earlier answer still counts." if known else ""
+        return f"✗ {name}: {sentence(reason)}{kept}"
 
     def preview(self, *questions: str) -> None:
-        """Say how the form of each answer stands."""
-        for question in questions:
-            print(self._preview_line(question))
+        """Say how the form of each answer stands; of all questions when none is named."""
+        for question in questions or self.manifest.questions:
+            _say(self._preview_line(question))
 
     def _preview_line(self, name: str) -> str:
         try:
             question = self.manifest.question(name)
             record = self._answers.get(name)
             if record is None:
-                return f"· {name}: not answered yet. Wanted: {question.wanted}."
+                return f"· {name}: not answered yet. Write {sentence(question.wanted)}"
             read = question.read(record["value"], record["unit"])
         except InputError as error:
-            return f"✗ {name}: {error}"
+            shown = one_line(name, 80) if isinstance(name, str) else "preview"
+            return f"✗ {shown}: {sentence(str(error))}"
         if read.doubt:
-            return f"? {name}: {read.text} is recorded, but: {read.doubt}."
-        return f"✓ {name}: {read.text} is recorded. Its form is right; it is marked later."
+            return f"? {name}: recorded as {read.text}, but {sentence(read.doubt)}"
+        return f"✓ {name}: recorded as {read.text}. The form is right; it is marked later."
 
     def given(self, name: str) -> Any:
         """The learner's own answer [SI or plain], or None: to carry an error forward fairly."""
+        question = self.manifest.question(name)
         record = self._at_desk().records.get(name)
-        if record is None or is_blank(record["value"]):
+        if record is None or is_blank(record.get("value")):
             return None
         try:
-            return self.manifest.question(name).read(record["value"], record["unit"]).value
+            return question.read(record["value"], record.get("unit")).value
         except InputError:
             return None
 
@@ -119,16 +120,20 @@ class Worksheet:
              weight: float = 1.0, **rules: Any) -> Mark:
         """Mark the learner's answer against a key; only hidden check cells call this.
 
-        key [SI number, choice, list or table]; mistakes [name → wrong value or Mistake];
-        weight [within its cell]; rules [within, partly: see the answer kind].
+        key [SI number, choice, list or table]; mistakes [name → wrong value or Mistake; the
+        first that fits counts]; weight [within its cell]; rules [within, partly: see the
+        answer kind]. Raises InputError when key, rules or weight cannot be used, and outside
+        marking.
         """
-        question = self.manifest.question(name)
         bench = self._at_desk()
+        question = self.manifest.question(name)
+        _check_rules(question, weight, rules)
         record = bench.records.get(name)
-        if record is None or is_blank(record["value"]):
-            mark = Mark(name, 0.0, MISSING, "Not answered.", weight=weight)
+        if record is None or is_blank(record.get("value")):
+            mark = Mark(name, 0.0, MISSING, "Not answered.")
         else:
-            mark = _mark_record(question, record, key, mistakes or {}, rules, weight)
+            mark = _mark_record(question, record, key, mistakes or {}, rules)
+        mark = replace(mark, weight=float(weight))
         bench.marks.append(mark)
         return mark
 
@@ -138,20 +143,45 @@ class Worksheet:
         return self._desk
 
 
-def _mark_record(question: Any, record: dict[str, Any], key: Any, mistakes: dict[str, Any],
-                 rules: dict[str, Any], weight: float) -> Mark:
-    from dataclasses import replace
+def _check_rules(question: Question, weight: float, rules: dict[str, Any]) -> None:
+    if unknown := sorted(set(rules) - set(question.rules)):
+        accepted = ", ".join(question.rules) or "none"
+        raise InputError(f"{question.name!r} takes no marking rule {unknown[0]!r}; "
+                         f"accepted: {accepted}")
+    if not isinstance(weight, (int, float)) or not 0 <= weight < math.inf:
+        raise InputError(f"the weight of {question.name!r} must be 0 or more, not {weight!r}")
 
+
+def _mark_record(question: Question, record: dict[str, Any], key: Any, mistakes: dict[str, Any],
+                 rules: dict[str, Any]) -> Mark:
     try:
-        answer = question.read(record["value"], record["unit"])
+        answer = question.read(record["value"], record.get("unit"))
     except InputError as error:
-        shown = str(record["value"])[:200]
-        return Mark(question.name, 0.0, MALFORMED, f"Could not be read: {error}.", answer=shown,
-                    weight=weight)
-    return replace(question.mark(answer, key, mistakes, **rules), weight=weight)
+        shown = one_line(f"{record['value']} {record.get('unit') or ''}", 200)
+        return Mark(question.name, 0.0, MALFORMED, sentence(f"Could not be read: {error}"),
+                    answer=shown)
+    return question.mark(answer, key, mistakes, **rules)
 
 
-def _claimed(learner: str) -> str:
-    if str(learner).strip() in ("", PRACTICE):
+def _find_lab(lab: str, folder: Path) -> tuple[Path, Manifest]:
+    """Find a lab's files in a folder, or in the folder of the lab's name within it."""
+    for where in (folder, folder / lab):
+        if (where / "lab.toml").is_file():
+            manifest = read_manifest(where)
+            if manifest.lab == lab:
+                return where, manifest
+    raise InputError(f"the files of lab {one_line(lab)!r} (lab.toml, case.py) are not in {folder}; "
+                     "keep the notebook in its own lab folder, or copy the folder again")
+
+
+def _claimed(learner: Any) -> str:
+    if learner is None or learner is Ellipsis or str(learner).strip().casefold() in ("", PRACTICE):
         learner = os.environ.get("JUPYTERHUB_USER") or PRACTICE
     return clean_learner_id(learner)
+
+
+def _say(text: str) -> None:
+    try:
+        print(text)
+    except UnicodeEncodeError:  # a terminal that knows no more than plain letters
+        print(text.encode("ascii", "replace").decode("ascii"))

@@ -25,20 +25,21 @@ def question_from_table(
     row: dict[str, Any], refuse: Callable[[str, str], InputError]
 ) -> Question:
     """Build a question from its `[[question]]` table [refuse: (key, reason) → error]."""
+    if not isinstance(row, dict):
+        raise refuse("id", "missing; a question is a table [[question]]")
     row = dict(row)
     name, kind = row.pop("id", None), row.pop("kind", None)
     if not isinstance(name, str) or not name.strip():
         raise refuse("id", "missing; a question needs a name")
-    if kind not in KINDS:
+    if not isinstance(kind, str) or kind not in KINDS:
         raise refuse("kind", f"{kind!r} of {name!r} is not one of {', '.join(KINDS)}")
     accepted = KINDS[kind].table_keys()
     if unknown := set(row) - set(accepted):
         raise refuse(sorted(unknown)[0], f"unknown for {name!r}; accepted: {', '.join(accepted)}")
     try:
         return KINDS[kind].from_table(name, row)
-    except (InputError, KeyError, TypeError, ValueError) as error:
-        why = f"missing key {error}" if isinstance(error, KeyError) else str(error)
-        raise refuse(name, why) from None
+    except InputError as error:
+        raise refuse(name, str(error)) from None
 
 
 __all__ = ["KINDS", "Answer", "Question", "question_from_table"]

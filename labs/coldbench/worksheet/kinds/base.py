@@ -1,9 +1,10 @@
 """What every answer kind has in common."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
-from typing import Any, Self
+from dataclasses import dataclass, field, fields
+from typing import Any, ClassVar, Self
 
+from coldbench.errors import InputError
 from coldbench.worksheet.marks import Mark, Mistake, named_mistake, status_of
 
 
@@ -12,19 +13,29 @@ class Answer:
     """An answer whose form is right.
 
     value [SI float, text, list or table]; text [as shown back to the learner];
-    doubt [a sentence when the size looks odd, else ""].
+    doubt [what to look at again, when something looks odd, else ""]; number, unit [as written,
+    canonical spelling; quantities only]; cells [place → its answer; tables only]; faults
+    [place → why it cannot be read; tables only].
     """
 
     value: Any
     text: str
     doubt: str = ""
+    number: float | None = None
+    unit: str = ""
+    cells: Mapping[str, "Answer"] = field(default_factory=dict)
+    faults: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Question:
-    """A question's form: its name and what an answer to it looks like."""
+    """A question's form: its name and what an answer to it looks like.
+
+    rules [names of the marking rules a kind takes beside the key and the mistakes].
+    """
 
     name: str
+    rules: ClassVar[tuple[str, ...]] = ()
 
     @classmethod
     def table_keys(cls) -> tuple[str, ...]:
@@ -34,11 +45,13 @@ class Question:
     @classmethod
     def from_table(cls, name: str, row: dict[str, Any]) -> Self:
         """Build the question from its table; raises InputError with the reason."""
-        return cls(name=name, **{k: tuple(v) if isinstance(v, list) else v for k, v in row.items()})
+        types = {item.name: item.type for item in fields(cls)}
+        return cls(name=name, **{key: typed(key, value, types[key])
+                                 for key, value in row.items()})
 
     @property
     def wanted(self) -> str:
-        """Say what kind of answer is wanted."""
+        """Say what kind of answer is wanted, so that it can follow the word "write"."""
         raise TypeError(f"{type(self).__name__} does not say what it wants")
 
     def read(self, value: Any, unit: Any) -> Answer:
@@ -51,7 +64,8 @@ class Question:
 
     def decided(self, answer: Answer, share: float, reason: str, **more: Any) -> Mark:
         """Make the mark of this question."""
-        return Mark(self.name, round(share, 6), status_of(share), reason, answer=answer.text, **more)
+        share = min(max(round(float(share), 6), 0.0), 1.0)
+        return Mark(self.name, share, status_of(share), reason, answer=answer.text, **more)
 
     def blamed(self, answer: Answer, name: str, mistake: Any, **more: Any) -> Mark:
         """Make the mark for a foreseen mistake."""
@@ -63,3 +77,20 @@ class Question:
 def as_mistake(mistake: Any) -> Mistake:
     """Take a bare wrong value as a mistake that earns nothing."""
     return mistake if isinstance(mistake, Mistake) else Mistake(mistake)
+
+
+def typed(key: str, value: Any, kind: Any) -> Any:
+    """Check the type of a table's value; a list of texts becomes a tuple.
+
+    >>> typed("choices", ["bubble", "dew"], tuple[str, ...])
+    ('bubble', 'dew')
+    """
+    if kind is str and isinstance(value, str):
+        return value
+    if kind is bool and isinstance(value, bool):
+        return value
+    if kind == tuple[str, ...] and isinstance(value, list):
+        if all(isinstance(item, str) and item.strip() for item in value):
+            return tuple(value)
+    words = {str: "text", bool: "true or false"}.get(kind, "a list of texts, none of them empty")
+    raise InputError(f"{key} must be {words}")

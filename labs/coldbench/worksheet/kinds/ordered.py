@@ -6,8 +6,9 @@ from typing import Any
 
 from coldbench.errors import InputError
 from coldbench.worksheet.kinds.base import Answer, Question, as_mistake
-from coldbench.worksheet.kinds.choice import fold, pick
+from coldbench.worksheet.kinds.choice import check_options, pick
 from coldbench.worksheet.marks import Mark
+from coldbench.worksheet.spelling import one_line
 
 
 def longest_common_order(one: list[str], other: list[str]) -> int:
@@ -34,28 +35,31 @@ class OrderedQuestion(Question):
     all_items: bool = True
 
     def __post_init__(self) -> None:
-        if len(self.items) < 2 or len({fold(i) for i in self.items}) < len(self.items):
-            raise InputError("items must be two or more different texts")
+        check_options("items", self.items)
 
     @property
     def wanted(self) -> str:
-        which = "all" if self.all_items else "those that belong"
-        return f"a list with {which} of these in order: {'; '.join(self.items)}"
+        which = "all of these" if self.all_items else "those of these that belong,"
+        return f"a list [ ] with {which} in the right order: {'; '.join(self.items)}"
 
     def read(self, value: Any, unit: Any = None) -> Answer:
         if not isinstance(value, list):
-            raise InputError(f"{str(value)[:60]!r} is not a list; wanted is {self.wanted}")
+            raise InputError(f"{one_line(value)!r} is not a list; write {self.wanted}")
         picked = [pick(item, self.items) for item in value]
-        if len(set(picked)) < len(picked):
-            raise InputError("an item stands twice in the list; each may stand once")
+        if twice := [item for item in self.items if picked.count(item) > 1]:
+            raise InputError(f"{twice[0]!r} stands twice in your list; name each once")
         if self.all_items and len(picked) < len(self.items):
             left = "; ".join(i for i in self.items if i not in picked)
-            raise InputError(f"the list is short; still to place: {left}")
+            raise InputError(f"your list is too short; still to place: {left}")
         return Answer(picked, " → ".join(picked) or "empty")
 
     def mark(self, answer: Answer, key: Any, mistakes: Mapping[str, Any] = {},  # noqa: B006
              ) -> Mark:
-        """Mark an order; a partly right order earns by the items already in sequence."""
+        """Mark an order.
+
+        A partly right order earns by its longest run of items in the right sequence, beyond
+        half of the list: a reversed list earns nothing, chance hardly anything.
+        """
         key = self.read(list(key)).value if self.all_items else [pick(k, self.items) for k in key]
         shown = " → ".join(key)
         if answer.value == key:
@@ -67,7 +71,7 @@ class OrderedQuestion(Question):
         length = max(len(key), len(answer.value))
         kept = longest_common_order(answer.value, key)
         share = max(0.0, (kept - 1) / (length - 1)) if length > 1 else 0.0
-        # Half the items fall into sequence by chance, so only what goes beyond earns marks.
-        share = max(0.0, 2 * share - 1)
+        share = max(0.0, 2 * share - 1)  # about half the items fall into sequence by chance
         return self.decided(answer, min(share, 0.99),
-                            f"{kept} of {length} stand in the right sequence.", key=shown)
+                            f"The longest run in the right order has {kept} of your "
+                            f"{len(answer.value)} items.", key=shown)

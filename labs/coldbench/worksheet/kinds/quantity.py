@@ -1,23 +1,28 @@
 """A number with a unit."""
 
+import math
 import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
-from typing import Any
+from typing import Any, ClassVar
 
 from coldbench.errors import InputError
 from coldbench.quantity import (
     KINDS as QUANTITY_KINDS,
 )
-from coldbench.quantity import format_quantity, normalise_unit, parse, to_si, units_of
+from coldbench.quantity import format_quantity, from_si, normalise_unit, parse, to_si, units_of
+from coldbench.quantity.number import read_number, split_number
+from coldbench.quantity.spelling import clean
 from coldbench.worksheet.kinds.base import Answer, Question, as_mistake
-from coldbench.worksheet.marks import Mark
-from coldbench.worksheet.tolerance import tolerance_si
+from coldbench.worksheet.kinds.unit_words import a, check_unit, either, unit_sign, usual_units
+from coldbench.worksheet.marks import Mark, checked_share
+from coldbench.worksheet.spelling import one_line
+from coldbench.worksheet.tolerance import default_within, is_near, tolerance_si
 
-_NUMBER = re.compile(r"[+\-−]?\s*(\d+([.,]\d*)?|[.,]\d+)(e[+\-]?\d+)?", re.IGNORECASE)
+_NO_NUMBER = re.compile(r"[+-]?(nan|inf|infinity)\b.*", re.IGNORECASE)
 
 
 @cache
@@ -38,6 +43,7 @@ class QuantityQuestion(Question):
     quantity: str = "ratio"
     unit: str = ""
     plausible: tuple[str, ...] = ()
+    rules: ClassVar[tuple[str, ...]] = ("within", "partly")
 
     def __post_init__(self) -> None:
         if self.quantity not in QUANTITY_KINDS:
@@ -45,111 +51,203 @@ class QuantityQuestion(Question):
                 f"quantity {self.quantity!r} is not one of {', '.join(QUANTITY_KINDS)}")
         if self.unit:
             normalise_unit(self.unit, self.quantity)
-        if self.plausible:
-            low, high = (parse(text, self.quantity) for text in self.plausible)
-            if low >= high:
-                raise InputError("plausible must be [low, high] with low below high")
+        if self.plausible and (len(self.plausible) != 2 or self._usual[0] >= self._usual[1]):
+            raise InputError("plausible must be [low, high] with low below high")
 
     @property
     def wanted(self) -> str:
-        units = ", ".join(u for u in units_of(self.quantity) if u) or "no unit"
-        return f"a {self.quantity} as a number with a unit ({units})"
+        if QUANTITY_KINDS[self.quantity].bare:
+            return f"a number, or a number with its unit ({', '.join(self._units)})"
+        return f"{a(self.quantity)} with its unit ({', '.join(self._units)})"
 
     @property
     def shown_unit(self) -> str:
         """The unit in which answers and keys are shown."""
         return self.unit or units_of(self.quantity)[0]
 
+    @property
+    def shown_unit_sign(self) -> str:
+        """The same unit, as people write it ("number" for a bare number)."""
+        return unit_sign(self.shown_unit, self.quantity) or "number"
+
+    @cached_property
+    def _units(self) -> tuple[str, ...]:
+        return usual_units(self.quantity, self.unit)
+
+    @cached_property
+    def _usual(self) -> tuple[float, ...]:
+        return tuple(parse(text, self.quantity) for text in self.plausible)
+
     def show(self, value_si: float) -> str:
         """Write a value of this question [SI] for people."""
         return format_quantity(value_si, self.shown_unit, self.quantity)
 
     def read(self, value: Any, unit: Any = None) -> Answer:
-        value_si = self._si(value, unit)
-        doubt = ""
-        if self.plausible:
-            low, high = (parse(text, self.quantity) for text in self.plausible)
-            if not low <= value_si <= high:
-                doubt = (f"unusual size; between {self.show(low)} and {self.show(high)} "
-                         "would be usual here: check the unit and the sign")
-        return Answer(value_si, self._as_written(value, unit), doubt)
+        number, unit = self._written(value, unit)
+        value_si = self._si(number, unit)
+        return Answer(value_si, self._text(number, unit, value_si), self._doubt(value_si),
+                      number, unit)
 
-    def _as_written(self, value: Any, unit: Any) -> str:
-        number = f"{value:.6g}".replace("-", "−") if isinstance(value, float) else str(value)
-        return f"{number} {unit or ''}".strip()[:200]
-
-    def _si(self, value: Any, unit: Any) -> float:
+    def _written(self, value: Any, unit: Any) -> tuple[float, str]:
+        """The number and the unit as written; raises InputError in words for a learner."""
         if isinstance(value, bool) or not isinstance(value, (int, float, str)):
-            raise InputError(f"{_short(value)} is not a number; wanted is {self.wanted}")
+            raise InputError(f"{_short(value)} is not a number; write {self.wanted}")
         if not isinstance(unit, (str, type(None))):
-            raise InputError(f"{_short(unit)} is not a unit; wanted is {self.wanted}")
-        if isinstance(value, str):
-            bare = _NUMBER.fullmatch(value.strip())
-            return parse(f"{value} {unit}" if bare and unit else value, self.quantity)
-        return to_si(float(value), unit or "", self.quantity)
+            raise InputError(f"{_short(unit)} is not a unit; write {self.wanted}")
+        written, beside = self._parts(value)
+        if not beside and not (unit or "").strip() and not QUANTITY_KINDS[self.quantity].bare:
+            meant = either([f"{one_line(value)} {sign}" for sign in self._units[:3]])
+            raise InputError(f"{one_line(value)} has no unit; which do you mean: {meant}?")
+        units = [self._unit(text) for text in (beside, unit or "") if text.strip()]
+        if len(units) == 2 and units[0] != units[1]:
+            raise InputError(f"two units are given, {one_line(beside)} and {one_line(unit)}; "
+                             "give one")
+        return written, units[0] if units else self._unit("")
+
+    def _parts(self, value: float | str) -> tuple[float, str]:
+        """Split what was written into its number and the unit beside it."""
+        if isinstance(value, str) and not _NO_NUMBER.fullmatch(value.strip()):
+            number, unit = split_number(clean(value))
+            if not number:
+                raise InputError(f"{one_line(value)!r} does not start with a number; "
+                                 f"write {self.wanted}")
+            return read_number(number), unit
+        try:
+            number = float(str(value).split()[0])
+        except (OverflowError, ValueError):
+            number = math.inf
+        if math.isfinite(number):
+            return number, ""
+        raise InputError(f"the value is {number}, which is no number; look for an empty value or "
+                         "a division by zero in the steps before")
+
+    def _unit(self, text: str) -> str:
+        if len(text) > 40:
+            raise InputError(f"{one_line(text)!r} is not a known unit; write {self.wanted}")
+        return check_unit(one_line(text), self.quantity, self.unit)
+
+    def _si(self, number: float, unit: str) -> float:
+        try:
+            if number < 0 and to_si(1.0, unit, self.quantity) < 0:
+                raise InputError("write a vacuum without the minus sign, "
+                                 f"like {self._plain(-number, unit)}")
+            value_si = to_si(number, unit, self.quantity)
+        except InputError as error:
+            lowest = QUANTITY_KINDS[self.quantity].minimum
+            if lowest is None:
+                raise
+            raise InputError(f"{self._plain(number, unit)} is impossible; the lowest "
+                             f"{self.quantity} is {self.show(lowest)}") from error
+        if not math.isfinite(value_si):
+            raise InputError(f"{number:g} is too large a number")
+        return value_si
+
+    def _text(self, number: float, unit: str, value_si: float) -> str:
+        text = self._plain(number, unit)
+        if unit == normalise_unit(self.shown_unit, self.quantity):
+            return text
+        return f"{text} ({self.show(value_si)})"
+
+    def _plain(self, number: float, unit: str) -> str:
+        shown = f"{number:.6g}".replace("-", "−")
+        return f"{shown} {unit_sign(unit, self.quantity)}".strip()
+
+    def _doubt(self, value_si: float) -> str:
+        if not self.plausible or self._usual[0] <= value_si <= self._usual[1]:
+            return ""
+        size = "high" if value_si > self._usual[1] else "low"
+        low, high = (self.show(limit) for limit in self._usual)
+        return f"that looks very {size} (usual here: {low} to {high}); check the unit and the sign"
 
     def mark(self, answer: Answer, key: float, mistakes: Mapping[str, Any] = {},  # noqa: B006
-             within: str | Iterable[str] = "1 %", partly: Mapping[str, float] = {},  # noqa: B006
-             ) -> Mark:
+             within: str | Iterable[str] | None = None,
+             partly: Mapping[str, float] = {}) -> Mark:  # noqa: B006
         """Mark a quantity.
 
         key [SI]; within [tolerance, see `tolerance`]; partly [wider tolerance → share];
-        mistakes [name → wrong value SI, or Mistake].
+        mistakes [name → wrong value SI, or Mistake; the first that fits counts].
         """
-        def near(target: float, form: Any = within) -> bool:
-            return abs(answer.value - target) <= self._half_width(form, target)
-
-        facts = {"key": self.show(key), "answer_si": answer.value, "key_si": float(key),
-                 "tolerance_si": self._half_width(within, key)}
-        if near(key):
+        key, within = _finite(key), within or default_within(self.quantity)
+        half_width = self._half_width(within, key)
+        facts = {"key": self.show(key), "answer_si": answer.value, "key_si": key,
+                 "tolerance_si": half_width}
+        shares = [share for form, share in partly.items()
+                  if checked_share(share) and is_near(answer.value, key,
+                                                      self._half_width(form, key))]
+        if is_near(answer.value, key, half_width):
             return self.decided(answer, 1.0, "Right.", **facts)
         for name, mistake in mistakes.items():
-            if (wrong := as_mistake(mistake).value) is not None and near(float(wrong)):
+            if self._shows(answer, as_mistake(mistake).value, within):
                 return self.blamed(answer, name, mistake, **facts)
-        for form, share in partly.items():
-            if near(key, form):
-                return self.decided(answer, share, f"Close: within {form}, but not exact enough; "
-                                    "read the scale or round later.", **facts)
-        return self._slip(answer, key, near, facts) or self.decided(
-            answer, 0.0, "Not right, and none of the usual mistakes fits; "
+        if shares:
+            return self.decided(answer, max(shares), "Close, but not exact enough; read the "
+                                "scale with more care, and round only at the end.", **facts)
+        return self._slip(answer, key, half_width, facts) or self.decided(
+            answer, 0.0, "Not right, and it fits none of the usual mistakes; "
             "go through the steps again.", **facts)
 
     def _half_width(self, form: Any, target: float) -> float:
         return tolerance_si(form, target, self.quantity, self.shown_unit)
 
-    def _slip(self, answer: Answer, key: float, near: Any, facts: dict[str, Any]) -> Mark | None:
-        rules = slips()
-        if unit := self._meant_unit(answer, key, facts["tolerance_si"]):
-            return self.decided(answer, rules["unit_slip"]["share"], f"The number is right in "
-                                f"{unit}, but you wrote another unit.",
-                                mistake="unit slip", **facts)
-        if "temperature" not in self.quantity or self.shown_unit != "K":
-            if near(-key) and key:
-                return self.decided(answer, rules["sign_slip"]["share"],
-                                    "The size is right, the sign is not.",
-                                    mistake="sign slip", **facts)
-        for factor in rules["power_of_ten_slip"]["factors"]:
-            if key and self.quantity != "temperature" and (near(key * factor) or near(key / factor)):
-                return self.decided(answer, rules["power_of_ten_slip"]["share"], "A decimal point "
-                                    f"or prefix slipped: off by a factor of {factor:g}.",
-                                    mistake="power of ten slip", **facts)
+    def _shows(self, answer: Answer, wrong: Any, within: Any) -> bool:
+        """Say whether an answer shows a foreseen wrong value [None: it does not apply]."""
+        if wrong is None or not math.isfinite(wrong := float(wrong)):
+            return False
+        try:
+            half_width = self._half_width(within, wrong)
+        except InputError:  # a share of zero
+            half_width = 0.0
+        return is_near(answer.value, wrong, half_width)
+
+    def _slip(self, answer: Answer, key: float, half_width: float,
+              facts: dict[str, Any]) -> Mark | None:
+        if answer.number is None:
+            return None
+        if unit := self._meant_unit(answer, key, half_width):
+            return self._slipped(answer, "unit slip", f"The number is right in {unit}, "
+                                 f"but you wrote {_unit_words(answer.unit, self.quantity)}.", facts)
+        if is_near(to_si(0.0, answer.unit, self.quantity), key, half_width):
+            return None  # any small number would do
+        if self._would_be_right(-answer.number, answer.unit, key, half_width):
+            return self._slipped(answer, "sign slip", "The size is right, the sign is not.", facts)
+        for factor in slips()["power_of_ten_slip"]["factors"]:
+            if any(self._would_be_right(number, answer.unit, key, half_width)
+                   for number in (answer.number * factor, answer.number / factor)):
+                return self._slipped(answer, "power of ten slip", "A decimal point or a prefix "
+                                     f"slipped: off by a factor of {factor:g}.", facts)
         return None
+
+    def _slipped(self, answer: Answer, name: str, reason: str, facts: dict[str, Any]) -> Mark:
+        share = slips()[name.replace(" ", "_")]["share"]
+        return self.decided(answer, share, reason, mistake=name, **facts)
 
     def _meant_unit(self, answer: Answer, key: float, half_width: float) -> str | None:
         """Find a unit in which the number written would be right."""
-        found = _NUMBER.match(answer.text.replace("−", "-"))
-        if not found:
-            return None
-        number = float(found[0].replace(",", ".").replace(" ", ""))
-        for unit in units_of(self.quantity):
-            try:
-                if abs(to_si(number, unit, self.quantity) - key) <= half_width:
-                    return unit
-            except InputError:
-                continue
-        return None
+        return next((unit_sign(unit, self.quantity) or "no unit"
+                     for unit in units_of(self.quantity)
+                     if unit != answer.unit
+                     and self._would_be_right(answer.number, unit, key, half_width)), None)
+
+    def _would_be_right(self, number: float, unit: str, key: float, half_width: float) -> bool:
+        try:
+            return is_near(to_si(number, unit, self.quantity), key, half_width)
+        except InputError:
+            return False
+
+
+def _finite(key: Any) -> float:
+    try:
+        number = float(key)
+    except (TypeError, ValueError):
+        number = math.nan
+    if not math.isfinite(number):
+        raise InputError(f"the key {one_line(key)} is not a finite number")
+    return number
+
+
+def _unit_words(unit: str, kind: str) -> str:
+    return unit_sign(unit, kind) or "no unit"
 
 
 def _short(value: Any) -> str:
-    text = "…" if value is None else repr(value)
-    return text if len(text) < 60 else text[:57] + "…"
+    return "…" if value is None else one_line(value)

@@ -1,0 +1,44 @@
+"""A learner's case as a table that notebooks and terminals can show."""
+
+import html
+from typing import Any
+
+from coldbench.worksheet.cases import Case, Given
+from coldbench.worksheet.spelling import one_line
+
+
+class CaseTable:
+    """A learner's numbers: a table in a notebook, aligned lines in a terminal."""
+
+    def __init__(self, learner: str, case: Case):
+        self.learner, self.case = learner, case
+
+    def __repr__(self) -> str:
+        givens = self.case.givens
+        labels = max((len(given.label) for given in givens), default=0)
+        values = max((len(given.text) for given in givens), default=0)
+        lines = [f"{given.label:<{labels}}  {given.text:>{values}}  case.{given.name}"
+                 for given in givens]
+        return "\n".join([f"Case of {one_line(self.learner)}", *lines])
+
+    def _repr_html_(self) -> str:
+        rows = "".join(map(_row, self.case.givens))
+        head = "".join(f"<th scope='col' style='text-align:{side}'>{words}</th>" for words, side in
+                       (("Given", "left"), ("Value", "right"), ("In code", "left")))
+        return (f"<table><caption style='caption-side:top;text-align:left'>Case of "
+                f"<strong>{html.escape(self.learner)}</strong></caption>"
+                f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>")
+
+
+def _row(given: Given) -> str:
+    side = "right" if isinstance(given.value, (int, float)) else "left"
+    return (f"<tr><th scope='row' style='text-align:left;font-weight:normal'>"
+            f"{html.escape(given.label)}</th>"
+            f"<td style='text-align:{side}'>{html.escape(_unbroken(given))}</td>"
+            f"<td style='text-align:left'><code>case.{html.escape(given.name)}</code></td></tr>")
+
+
+def _unbroken(given: Given) -> Any:
+    """Keep a number and its unit on one line."""
+    text = given.text
+    return text.replace(" ", "\u00a0") if isinstance(given.value, (int, float)) else text
