@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import re
 import runpy
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +20,7 @@ from coldbench.grading.report import make_report, report_from_json, report_to_js
 from coldbench.grading.report_html import write_report
 from coldbench.grading.report_items import Place, stuck_from
 from coldbench.grading.report_matches import Entry, column_hits, find_matches
+from coldbench.grading.report_pages import style_sheet
 from coldbench.grading.report_text import print_report
 from coldbench.worksheet.marks import Mark
 
@@ -89,7 +91,7 @@ def test_who_is_stuck_is_told(report):
         set(one.states[one.stuck_at - 1:]) == {"missing"} and
         (one.stuck_at == 1 or one.states[one.stuck_at - 2] != "missing")
         for one in report.learners if one.stuck_at)
-    assert any("gave no answer from question" in note["text"] for note in report.attention)
+    assert any("gave no more answers" in note["text"] for note in report.attention)
 
 
 def test_the_copier_is_found_and_nobody_else(report):
@@ -301,6 +303,27 @@ def test_unreadable_records_are_named_not_lost_in_silence(tmp_path):
     assert found.not_graded == ["ml-77"] and found.not_handed_in == ["ml-88"]
     text = check_page(write_report(course, found).read_text("utf-8")).text
     assert all(who in text for who in ("ml-66.json", "ml-77", "ml-88"))
+
+
+def luminance(colour):
+    """Relative luminance of #rrggbb [0 to 1], WCAG 2.2, "relative luminance"."""
+    parts = [int(colour[i:i + 2], 16) / 255 for i in (1, 3, 5)]
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize("scheme", [0, 1], ids=["light", "dark"])
+def test_every_text_colour_has_contrast(scheme):
+    """At least 4.5 to 1: WCAG 2.2, success criterion 1.4.3 (level AA)."""
+    block = re.findall(r":root \{(.*?)\}", style_sheet(), re.DOTALL)[scheme]
+    colours = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", block))
+    pairs = [(text, ground) for text in ("ink", "soft", "link", "wrong")
+             for ground in ("paper", "card", "tint")]
+    pairs += [(state, f"{state}-tint") for state in ("right", "partly", "wrong", "quiet", "hand")]
+    pairs += [("ink", "hand-tint")]
+    for text, ground in pairs:
+        high, low = sorted((luminance(colours[text]), luminance(colours[ground])), reverse=True)
+        assert (high + 0.05) / (low + 0.05) >= 4.5, (text, ground)
 
 
 def test_nothing_graded_at_all_raises(tmp_path):

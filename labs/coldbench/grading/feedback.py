@@ -19,9 +19,9 @@ from coldbench.grading.report_marks import (
     HandMarks, Settled, Standing, hand_marks, settle, standings,
 )
 from coldbench.grading.report_pages import fill, late_words, moment, write_page
-from coldbench.grading.report_words import HAND, SIGNS, TROUBLE, WORDS, state_of
+from coldbench.grading.report_words import HAND, SIGNS, TROUBLE, WORDS, mark_state, state_of
 from coldbench.worksheet.manifest import Manifest, read_manifest
-from coldbench.worksheet.marks import RIGHT, Mark
+from coldbench.worksheet.marks import MISSING, RIGHT, Mark
 
 CHECK_FAILED = ("The program could not mark this question. This is not your fault; "
                 "your teacher has been told.")
@@ -64,6 +64,12 @@ class Row:
     def lost(self) -> float:
         """Points lost so far."""
         return 0.0 if self.score is None else max(0.0, self.points - self.score)
+
+    @property
+    def lost_title(self) -> str:
+        """The title, of several questions only those that lost points."""
+        lost = [part.question for part in self.parts if part.sign != SIGNS[RIGHT]]
+        return ", ".join(lost) if lost and len(self.parts) > 1 else self.title
 
     @property
     def in_short(self) -> str:
@@ -188,8 +194,10 @@ def _part(mark: Mark, reveal: bool) -> Part:
         reason = reason.removeprefix(lead).strip()
     else:
         lead = ""
-    status = mark.status if mark.status in SIGNS else TROUBLE
+    status = mark_state(mark)
     right = status == RIGHT
+    if status == MISSING:
+        reason = "Not answered."
     return Part(one_line(mark.question), SIGNS[status], WORDS[status], one_line(lead),
                 "" if right and reason == "Right." else visible(reason), visible(mark.answer),
                 visible(mark.key) if reveal and not right else "")

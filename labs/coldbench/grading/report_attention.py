@@ -9,6 +9,7 @@ from coldbench.grading.report_pages import plural
 from coldbench.grading.statistics import EASY, HARD, WEAK_DISCRIMINATION
 
 MOST_NAMES = 6
+MOST_PLACES = 8
 
 
 def remarks(facility: float | None, discrimination: float | None, counts: Mapping[str, int],
@@ -67,9 +68,14 @@ def _stuck(questions: Sequence[Any], learners: Sequence[Any]) -> list[tuple[str,
     for one in learners:
         if one.stuck_at is not None:
             at[one.stuck_at].append(one.learner)
-    return [("who", f"{plural(len(who), 'learner')} gave no answer from question {number} "
-             f"({questions[number - 1].title}) on: {names(who)}.")
-            for number, who in sorted(at.items(), key=lambda pair: (-len(pair[1]), pair[0]))[:3]]
+    if not at:
+        return []
+    total = sum(map(len, at.values()))
+    places = [f"from question {number} ({questions[number - 1].title}): {names(who)}"
+              for number, who in sorted(at.items())]
+    more = f"; and {len(places) - MOST_PLACES} more places" if len(places) > MOST_PLACES else ""
+    return [("who", f"{plural(total, 'learner')} gave no more answers – "
+             f"{'; '.join(places[:MOST_PLACES])}{more}.")]
 
 
 def _common(questions: Sequence[Any], mistakes: Sequence[Mapping[str, Any]], learners: int,

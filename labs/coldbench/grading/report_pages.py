@@ -148,6 +148,6 @@ def late_words(seconds: float) -> str:
         return "under a minute late" if seconds > 0 else ""
     days, rest = divmod(minutes, 1440)
     hours, minutes = divmod(rest, 60)
-    if days:
-        return f"{plural(days, 'day')} {hours} h late"
-    return f"{hours} h {minutes} min late" if hours else f"{minutes} min late"
+    parts = [plural(days, "day") if days else "", f"{hours} h" if hours else "",
+             f"{minutes} min" if minutes and not days else ""]
+    return f"{' '.join(filter(None, parts))} late"

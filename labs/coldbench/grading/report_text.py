@@ -83,9 +83,10 @@ def _learners(report: Report) -> Any:
     table = Table(title="\nLearners, lowest marks first", title_justify="left", box=None,
                   pad_edge=False, header_style="bold")
     for heading, justify in (("Learner", "left"), ("Auto", "right"), ("Hand", "right"),
-                             ("Total", "right"), ("%", "right"), ("Questions", "left"),
-                             ("Remarks", "left")):
+                             ("Total", "right"), ("%", "right")):
         table.add_column(heading, justify=justify)
+    table.add_column("Questions", overflow="fold", min_width=min(len(report.questions), 30))
+    table.add_column("Remarks")
     lowest_first = sorted(report.learners, key=lambda one: (
         -1.0 if one.percent_so_far is None else one.percent_so_far, one.learner))
     for one in lowest_first:

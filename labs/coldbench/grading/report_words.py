@@ -4,7 +4,9 @@ Each state has a sign and a word, so that nothing depends on colour.
 """
 
 from coldbench.grading.report_marks import Settled
-from coldbench.worksheet.marks import MALFORMED, MISSING, PARTLY, RIGHT, WRONG, status_of
+from coldbench.worksheet.marks import (
+    MALFORMED, MISSING, PARTLY, RIGHT, WRONG, Mark, status_of,
+)
 
 HAND, TROUBLE = "hand", "trouble"
 SIGNS = {RIGHT: "✓", PARTLY: "◐", WRONG: "✗", MISSING: "–", MALFORMED: "?", HAND: "✎",
@@ -12,6 +14,17 @@ SIGNS = {RIGHT: "✓", PARTLY: "◐", WRONG: "✗", MISSING: "–", MALFORMED: "
 WORDS = {RIGHT: "right", PARTLY: "partly right", WRONG: "not right", MISSING: "not answered",
          MALFORMED: "could not be read", HAND: "to be marked by hand",
          TROUBLE: "the check itself failed"}
+
+
+def mark_state(mark: Mark) -> str:
+    """Name the state of one mark; a table or list handed in empty was not answered.
+
+    >>> mark_state(Mark("chart", 0.0, "wrong", "0 of 4 right.", answer=""))
+    'missing'
+    """
+    if mark.status == WRONG and not mark.answer.strip():
+        return MISSING
+    return mark.status if mark.status in SIGNS else TROUBLE
 
 
 def state_of(settled: Settled) -> str:
@@ -26,7 +39,7 @@ def state_of(settled: Settled) -> str:
     if cell.kind == "written":
         # The program gives a written answer 0 only when the cell was left as it was.
         return status_of(settled.share) if settled.share else MISSING
-    statuses = {mark.status for mark in cell.marks}
+    statuses = {mark_state(mark) for mark in cell.marks}
     if len(statuses) == 1:
         return statuses.pop()
     return status_of(settled.share or 0.0)
