@@ -4,6 +4,7 @@ pint loads only here and only when the table has no such unit.
 """
 
 import re
+import tokenize
 from functools import lru_cache
 from importlib import resources
 
@@ -56,5 +57,6 @@ def compound_factor(unit: str, target: str) -> float | None:
     expression = _POWER.sub(r"**\1", unit.replace("^", "").replace("**", "").replace("·", "*"))
     try:
         return float(registry().Quantity(1.0, expression).to(target).magnitude)
-    except (pint.errors.PintError, AttributeError, ValueError, TypeError, SyntaxError):
+    except (pint.errors.PintError, AttributeError, ValueError, TypeError, SyntaxError,
+            tokenize.TokenError):  # the last: a bracket that is not closed
         return None
