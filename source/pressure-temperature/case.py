@@ -47,6 +47,16 @@ def shown(value: float, step: float) -> float:
     return round(round(value / step) * step, 6)
 
 
+def thermometer(name: str, temperature_C: float, label: str) -> Given:
+    """A pipe thermometer, shown to 0.1 °C."""
+    return Given(name, shown(temperature_C, 0.1), label, "°C", digits=1)
+
+
+def bar_gauge(name: str, gauge_kPa: float, label: str) -> Given:
+    """A gauge marked in bar, read to 0.1 bar."""
+    return Given(name, shown(gauge_kPa / 100, 0.1), label, "bar", digits=1)
+
+
 def draw(draw: Draw) -> list[Given] | None:
     """Draw a learner's readings; None when they do not make a fair question."""
     altitude_m = draw.grid("altitude", 1500, 2500, 10)
@@ -77,9 +87,9 @@ def van(draw: Draw, atmosphere_kPa: float) -> list[Given]:
     discharge_C = condensing_C + draw.grid("van discharge", 18, 32, 1)
     return [
         Given("low_side_gauge_kPa", shown(low_kPa, 2), "van: low-side gauge", "kPa"),
-        Given("suction_pipe_C", shown(suction_C, 0.1), "van: suction pipe", "°C"),
-        Given("high_side_gauge_bar", shown(high_kPa / 100, 0.1), "van: high-side gauge", "bar"),
-        Given("liquid_line_C", shown(liquid_C, 0.1), "van: liquid line", "°C"),
+        thermometer("suction_pipe_C", suction_C, "van: suction pipe"),
+        bar_gauge("high_side_gauge_bar", high_kPa, "van: high-side gauge"),
+        thermometer("liquid_line_C", liquid_C, "van: liquid line"),
         Given("discharge_pipe_C", shown(discharge_C, 1), "van: discharge pipe", "°C"),
     ]
 
@@ -89,36 +99,36 @@ def charts(draw: Draw) -> list[Given]:
     rows = tuple(draw.grid(f"chart {row}", low, high, 1) for row, low, high in CHART_ROWS)
     return [
         Given("wanted_evaporating_C", draw.grid("wanted", -4, 8, 0.5),
-              "van: evaporating temperature wanted", "°C"),
+              "van: evaporating temperature wanted", "°C", digits=1),
         Given("chart_temperatures_C", rows, "chart: temperatures of rows A to E", "°C"),
     ]
 
 
 def imported_van(draw: Draw, atmosphere_kPa: float) -> list[Given]:
     """A van with psi and °F instruments, R-134a."""
-    evaporating_C = draw.grid("imported evaporating", -6, 1, 0.1)
-    suction_C = evaporating_C + draw.grid("imported suction", 3, 8, 0.1)
+    evaporating_C = draw.grid("imported evaporating", -6, -2, 0.1)
+    suction_C = evaporating_C + draw.grid("imported suction", 3, 9, 0.1)
     low_psi = (dew_kPa("R-134a", evaporating_C) - atmosphere_kPa) / PSI_kPa
     return [
         Given("imported_low_gauge_psi", shown(low_psi, 0.5), "imported van: low-side gauge",
-              "psi"),
+              "psi", digits=1),
         Given("imported_suction_pipe_F", shown(suction_C * 1.8 + 32, 0.1),
-              "imported van: suction pipe", "°F"),
+              "imported van: suction pipe", "°F", digits=1),
     ]
 
 
 def bus(draw: Draw) -> list[Given]:
     """An old bus with R-407C, a blend with glide, on digital gauges that show absolute kPa."""
     dew, bubble = draw.grid("bus dew", -4, 6, 0.1), draw.grid("bus bubble", 40, 52, 0.1)
-    suction_C = dew + draw.grid("bus suction", 4, 9, 0.1)
+    suction_C = dew + draw.grid("bus suction", 4, 10, 0.1)
     liquid_C = bubble - draw.grid("bus liquid", 3, 9, 0.1)
     return [
         Given("bus_low_absolute_kPa", shown(dew_kPa("R-407C", dew), 2),
               "bus, R-407C: low side, absolute", "kPa"),
-        Given("bus_suction_pipe_C", shown(suction_C, 0.1), "bus, R-407C: suction pipe", "°C"),
+        thermometer("bus_suction_pipe_C", suction_C, "bus, R-407C: suction pipe"),
         Given("bus_high_absolute_kPa", shown(bubble_kPa("R-407C", bubble), 5),
               "bus, R-407C: high side, absolute", "kPa"),
-        Given("bus_liquid_line_C", shown(liquid_C, 0.1), "bus, R-407C: liquid line", "°C"),
+        thermometer("bus_liquid_line_C", liquid_C, "bus, R-407C: liquid line"),
     ]
 
 
@@ -129,7 +139,7 @@ def bench_at_rest(draw: Draw, atmosphere_kPa: float) -> list[Given]:
                draw.grid("rest vapour", -220, -90, 10))
     rest_kPa = bubble_kPa("R-134a", rest_C) - atmosphere_kPa + draw.choice("rest", offsets)
     return [
-        Given("rest_temperature_C", rest_C, "bench at rest: every part of it", "°C"),
+        Given("rest_temperature_C", rest_C, "bench at rest: every part of it", "°C", digits=1),
         Given("rest_gauge_kPa", shown(rest_kPa, 5), "bench at rest: both gauges", "kPa"),
     ]
 
@@ -139,7 +149,7 @@ def bottle(draw: Draw, atmosphere_kPa: float) -> list[Given]:
     bottle_C = draw.grid("bottle temperature", 14, 30, 0.5)
     gauge_kPa = bubble_kPa(draw.choice("bottle", BOTTLES), bottle_C) - atmosphere_kPa
     return [
-        Given("bottle_temperature_C", bottle_C, "bottle: temperature", "°C"),
+        Given("bottle_temperature_C", bottle_C, "bottle: temperature", "°C", digits=1),
         Given("bottle_gauge_kPa", shown(gauge_kPa, 5), "bottle: gauge", "kPa"),
     ]
 
@@ -156,12 +166,9 @@ def visitor(draw: Draw, atmosphere_kPa: float) -> list[Given]:
     high_kPa = bubble_kPa("R-134a", condensing_C) - atmosphere_kPa
     return [
         Given("visitor_low_gauge_kPa", shown(low_kPa, 2), "visitor: low-side gauge", "kPa"),
-        Given("visitor_suction_pipe_C", shown(evaporating_C + superheat_K, 0.1),
-              "visitor: suction pipe", "°C"),
-        Given("visitor_high_gauge_bar", shown(high_kPa / 100, 0.1),
-              "visitor: high-side gauge", "bar"),
-        Given("visitor_liquid_line_C", shown(condensing_C - subcooling_K, 0.1),
-              "visitor: liquid line", "°C"),
+        thermometer("visitor_suction_pipe_C", evaporating_C + superheat_K, "visitor: suction pipe"),
+        bar_gauge("visitor_high_gauge_bar", high_kPa, "visitor: high-side gauge"),
+        thermometer("visitor_liquid_line_C", condensing_C - subcooling_K, "visitor: liquid line"),
     ]
 
 
@@ -176,13 +183,13 @@ def reading_sheet(draw: Draw) -> list[Given]:
     low_kPa = dew_kPa("R-134a", evaporating_C) - barometer_hPa / 10
     high_kPa = bubble_kPa("R-134a", condensing_C) - barometer_hPa / 10
     return [
-        Given("sheet_air_C", air_C, "reading sheet: air at the condenser", "°C"),
+        Given("sheet_air_C", air_C, "reading sheet: air at the condenser", "°C", digits=1),
         Given("sheet_barometer_hPa", barometer_hPa, "reading sheet: barometer", "hPa"),
         Given("sheet_low_gauge_kPa", shown(low_kPa, 2), "reading sheet: low-side gauge", "kPa"),
-        Given("sheet_suction_pipe_C", shown(suction_C, 0.1), "reading sheet: suction pipe", "°C"),
+        thermometer("sheet_suction_pipe_C", suction_C, "reading sheet: suction pipe"),
         Given("sheet_high_gauge_kPa", shown(high_kPa, 10), "reading sheet: high-side gauge",
               "kPa"),
-        Given("sheet_liquid_line_C", shown(liquid_C, 0.1), "reading sheet: liquid line", "°C"),
+        thermometer("sheet_liquid_line_C", liquid_C, "reading sheet: liquid line"),
         Given("sheet_gauge_class", draw.choice("sheet class", (1.6, 2.5)),
               "reading sheet: class of the low-side gauge", ""),
         Given("sheet_gauge_span_kPa", 1000.0, "reading sheet: span of the low-side gauge", "kPa"),
