@@ -158,7 +158,8 @@ def _mark_record(question: Question, record: dict[str, Any], key: Any, mistakes:
         answer = question.read(record["value"], record.get("unit"))
     except InputError as error:
         shown = one_line(f"{record['value']} {record.get('unit') or ''}", 200)
-        return Mark(question.name, 0.0, MALFORMED, sentence(f"Could not be read: {one_line(str(error), 400)}"),
+        why = one_line(str(error), 400)
+        return Mark(question.name, 0.0, MALFORMED, sentence(f"Could not be read: {why}"),
                     answer=shown)
     return question.mark(answer, key, mistakes, **rules)
 
