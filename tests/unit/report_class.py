@@ -218,8 +218,8 @@ def write_notebook(course: Course, record: Record, extra: list[dict] | None = No
         cells += [cell("code", f'value = {mark.answer!r}\nsheet.answer("{mark.question}", value)',
                        name, [printed(f"✓ {mark.question}: {mark.answer} is recorded.")],
                        solution=True, locked=False),
-                  cell("code", "### BEGIN HIDDEN TESTS\nsheet.mark('SECRET-KEY')\n", result.grade_id,
-                       [printed("SECRET-OUTPUT")], grade=True)]
+                  cell("code", "### BEGIN HIDDEN TESTS\nsheet.mark('SECRET-KEY')\n",
+                       result.grade_id, [printed("SECRET-OUTPUT")], grade=True)]
     cells[3:3] = extra or []
     path = (course.desk / "autograded" / record.learner / record.lab / f"{record.lab}.ipynb")
     path.parent.mkdir(parents=True, exist_ok=True)

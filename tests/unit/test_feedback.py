@@ -19,7 +19,8 @@ rc = runpy.run_path(str(HERE / "report_class.py"))
 check_page = runpy.run_path(str(HERE / "report_pages_check.py"))["check_page"]
 
 BEFORE, AFTER = datetime(2026, 12, 1, tzinfo=UTC), datetime(2026, 12, 5, tzinfo=UTC)
-HOSTILE = ["<script>alert(1)</script>", "<img src=x onerror=alert(1)>", "</pre></code><svg/onload=x>",
+HOSTILE = ["<script>alert(1)</script>", "<img src=x onerror=alert(1)>",
+           "</pre></code><svg/onload=x>",
            "\"><iframe src=javascript:alert(1)>", "' onmouseover='x", "{{ 7*7 }}{% raw %}",
            "javascript:alert(1)", "]]><!--", "\x1b]8;;http://x\x07link\x1b[0m", "\u202egnp.exe",
            "http://example.invalid/x.png", "&lt;script&gt;", "a" * 30_000, "\ud800"]

@@ -116,7 +116,8 @@ def _settled(cell: CellResult, mark: HandMark | None) -> Settled:
     if mark is None:
         return Settled(cell, cell.score, cell.score is None, False, False, "")
     by_hand = mark.manual_score is not None or bool(mark.extra_credit)
-    base = next((s for s in (mark.manual_score, mark.auto_score, cell.score) if s is not None), None)
+    given = (mark.manual_score, mark.auto_score, cell.score)
+    base = next((score for score in given if score is not None), None)
     score = None if base is None and not by_hand else (base or 0.0) + (mark.extra_credit or 0.0)
     needs = mark.needs_hand or score is None
     return Settled(cell, score, needs, by_hand, needs and by_hand, mark.comment)

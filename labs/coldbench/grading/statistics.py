@@ -85,7 +85,8 @@ def rest_share(shares: Sequence[Share], points: Sequence[float], leave_out: int)
     >>> rest_share([1.0, 0.5, None], [2.0, 2.0, 5.0], leave_out=0)
     0.5
     """
-    kept = [(share, weight) for index, (share, weight) in enumerate(zip(shares, points, strict=True))
+    pairs = enumerate(zip(shares, points, strict=True))
+    kept = [(share, weight) for index, (share, weight) in pairs
             if index != leave_out and share is not None]
     possible = math.fsum(weight for _, weight in kept)
     return math.fsum(s * weight for s, weight in kept) / possible if possible > 0 else None
