@@ -45,7 +45,7 @@ def tolerance_si(within: str | Iterable[str], key_si: float, kind: str, unit: st
     >>> tolerance_si(["2 %", "1 kPa"], 0.0, "gauge pressure", "kPa")
     1000.0
     """
-    forms = [within] if isinstance(within, str) else list(within)
+    forms = list(within) if isinstance(within, (list, tuple)) else [within]
     if not forms or not all(isinstance(form, str) for form in forms):
         raise InputError(f'tolerance {within!r} must be text such as "0.5 K", "2 %" or "3 sf"')
     half_width = max(_one_form(form, float(key_si), kind, unit) for form in forms)

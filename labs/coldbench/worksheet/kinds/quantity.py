@@ -128,7 +128,7 @@ class QuantityQuestion(Question):
 
     def _si(self, number: float, unit: str) -> float:
         try:
-            if number < 0 and to_si(1.0, unit, self.quantity) < 0:
+            if self._is_negative_vacuum(number, unit):
                 raise InputError("write a vacuum without the minus sign, "
                                  f"like {self._plain(-number, unit)}")
             value_si = to_si(number, unit, self.quantity)
@@ -141,6 +141,9 @@ class QuantityQuestion(Question):
         if not math.isfinite(value_si):
             raise InputError(f"{number:g} is too large a number")
         return value_si
+
+    def _is_negative_vacuum(self, number: float, unit: str) -> bool:
+        return number < 0 and to_si(1.0, unit, self.quantity) < 0
 
     def _text(self, number: float, unit: str, value_si: float) -> str:
         text = self._plain(number, unit)
@@ -206,7 +209,7 @@ class QuantityQuestion(Question):
         if unit := self._meant_unit(answer, key, half_width):
             return self._slipped(answer, "unit slip", f"The number is right in {unit}, "
                                  f"but you wrote {_unit_words(answer.unit, self.quantity)}.", facts)
-        if is_near(to_si(0.0, answer.unit, self.quantity), key, half_width):
+        if self._would_be_right(0.0, answer.unit, key, half_width):
             return None  # any small number would do
         if self._would_be_right(-answer.number, answer.unit, key, half_width):
             return self._slipped(answer, "sign slip", "The size is right, the sign is not.", facts)
@@ -222,15 +225,26 @@ class QuantityQuestion(Question):
         return self.decided(answer, share, reason, mistake=name, **facts)
 
     def _meant_unit(self, answer: Answer, key: float, half_width: float) -> str | None:
-        """Find a unit in which the number written would be right."""
-        return next((unit_sign(unit, self.quantity) or "no unit"
-                     for unit in units_of(self.quantity)
-                     if unit != answer.unit
-                     and self._would_be_right(answer.number, unit, key, half_width)), None)
+        """Find a unit in which the number written would be right.
+
+        Where zero is right, any small number is right in a smaller unit: no slip is seen.
+        """
+        zero = self._zero(answer.unit)
+        zero_is_right = is_near(zero, key, half_width)
+        for unit in units_of(self.quantity):
+            if unit == answer.unit or (zero_is_right and self._zero(unit) == zero):
+                continue
+            if self._would_be_right(answer.number, unit, key, half_width):
+                return unit_sign(unit, self.quantity) or "no unit"
+        return None
+
+    def _zero(self, unit: str) -> float:
+        return to_si(0.0, unit, self.quantity)
 
     def _would_be_right(self, number: float, unit: str, key: float, half_width: float) -> bool:
         try:
-            return is_near(to_si(number, unit, self.quantity), key, half_width)
+            return (is_near(to_si(number, unit, self.quantity), key, half_width)
+                    and not self._is_negative_vacuum(number, unit))
         except InputError:
             return False
 

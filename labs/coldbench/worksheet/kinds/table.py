@@ -63,7 +63,7 @@ class TableQuestion(Question):
                 continue
             self._read_row(numbers, cells, faults)
         if not cells and faults:
-            raise InputError("; ".join(f"{_place(p)}: {why}" for p, why in _first(faults, 1)))
+            raise InputError("; ".join(f"{self._place(p)}: {why}" for p, why in _first(faults, 1)))
         values = {place: cell.value for place, cell in cells.items()}
         return Answer(values, self._text(values), self._doubt(cells, faults), cells=cells,
                       faults=faults)
@@ -106,15 +106,15 @@ class TableQuestion(Question):
                 faults[place] = str(error)
 
     def _doubt(self, cells: Mapping[str, Answer], faults: Mapping[str, str]) -> str:
-        doubts = [f"{_place(place)} cannot be read: {why}" for place, why in _first(faults, 2)]
+        doubts = [f"{self._place(place)} cannot be read: {why}" for place, why in _first(faults, 2)]
         rows = self.rows or tuple(dict.fromkeys(p.rpartition("|")[0] for p in cells))
         places = [f"{row}|{column}" for row in rows for column in self.columns]
-        empty = [_place(p) for p in places if p not in cells and p not in faults]
+        empty = [self._place(p) for p in places if p not in cells and p not in faults]
         if empty:
             more = f" and {len(empty) - 6} more" if len(empty) > 6 else ""
             doubts.append(f"still empty: {'; '.join(empty[:6])}{more}")
         odd = {place: cell.doubt for place, cell in cells.items() if cell.doubt}
-        doubts += [f"{_place(place)}: {why}" for place, why in _first(odd, 1)]
+        doubts += [f"{self._place(place)}: {why}" for place, why in _first(odd, 1)]
         return ". Also: ".join(doubts)
 
     def _text(self, values: Mapping[str, float]) -> str:
@@ -126,6 +126,13 @@ class TableQuestion(Question):
                 shown if len(self.columns) == 1 else f"{column} {shown}")
         text = "; ".join(f"{row}: {', '.join(shown)}" for row, shown in rows.items())
         return text if len(text) <= LONGEST_TEXT else text[:LONGEST_TEXT - 1] + "…"
+
+    def _place(self, place: str) -> str:
+        """Name a cell for people: its row, and its column where there are several."""
+        row, _, column = place.rpartition("|")
+        if row and (len(self.columns) > 1 or column not in self.columns):
+            return f"{row}, {column}"
+        return row or column
 
     def _column(self, place: str) -> QuantityQuestion:
         return self.columns[place.rpartition("|")[2]]
@@ -148,7 +155,7 @@ class TableQuestion(Question):
                                         partly) for place, value in keys.items()}
         names = [m.mistake for m in marks.values() if m.share < 1 and m.mistake]
         return self.decided(
-            answer, sum(m.share for m in marks.values()) / len(marks), _reason(marks),
+            answer, sum(m.share for m in marks.values()) / len(marks), self._reason(marks),
             key=self._text(keys), mistake=max(names, key=names.count) if names else "",
             answer_si={place: cell.value for place, cell in own.items()}, key_si=keys,
             tolerance_si={place: m.tolerance_si for place, m in marks.items()
@@ -194,6 +201,19 @@ class TableQuestion(Question):
             return replace(mark, share=0.0, status=MALFORMED, reason=sentence(f"Could not be read: {why}"))
         return replace(mark, share=0.0, status=MISSING, reason="Empty.")
 
+    def _reason(self, marks: Mapping[str, Mark]) -> str:
+        """Say how many cells are right, and what ails the others, alike ones together."""
+        notes: dict[str, list[str]] = {}
+        for place, mark in marks.items():
+            if mark.share < 1:
+                notes.setdefault(mark.reason, []).append(self._place(place))
+        right = sum(mark.share >= 1 for mark in marks.values())
+        if not notes:
+            return "Right."
+        said = [f"{'; '.join(places)}: {reason}" for reason, places in notes.items()]
+        more = " There is more to mend in the other cells." if len(said) > MOST_NOTES else ""
+        return f"{right} of {len(marks)} cells right. {' '.join(said[:MOST_NOTES])}{more}"
+
 
 def _column(name: str, spec: Any) -> QuantityQuestion:
     if not isinstance(spec, dict):
@@ -208,24 +228,5 @@ def _column(name: str, spec: Any) -> QuantityQuestion:
         raise InputError(f"column {name!r}: {error}") from None
 
 
-def _place(place: str) -> str:
-    """Name a cell for people."""
-    return place.replace("|", ", ")
-
-
 def _first(table: Mapping[str, str], count: int) -> Iterable[tuple[str, str]]:
     return list(table.items())[:count]
-
-
-def _reason(marks: Mapping[str, Mark]) -> str:
-    """Say how many cells are right, and what is the matter with the others, alike ones together."""
-    notes: dict[str, list[str]] = {}
-    for place, mark in marks.items():
-        if mark.share < 1:
-            notes.setdefault(mark.reason, []).append(_place(place))
-    right = sum(mark.share >= 1 for mark in marks.values())
-    if not notes:
-        return "Right."
-    said = [f"{'; '.join(places)}: {reason}" for reason, places in notes.items()]
-    more = " There is more to mend in the other cells." if len(said) > MOST_NOTES else ""
-    return f"{right} of {len(marks)} cells right. {' '.join(said[:MOST_NOTES])}{more}"
