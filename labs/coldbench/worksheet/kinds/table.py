@@ -151,6 +151,7 @@ class TableQuestion(Question):
         foreseen = {name: (as_mistake(mistake), self._flat(as_mistake(mistake).value))
                     for name, mistake in mistakes.items()}
         own = self._own(answer, keys)
+        foreseen = self._likeliest_first(foreseen, own, keys, within)
         marks = {place: self._mark_cell(own.get(place), answer, place, value, foreseen, within,
                                         partly) for place, value in keys.items()}
         names = [m.mistake for m in marks.values() if m.share < 1 and m.mistake]
@@ -186,7 +187,17 @@ class TableQuestion(Question):
                 own.setdefault(f"{row}|{column}", cell)
         return own
 
-    def _mark_cell(self, cell: Answer | None, answer: Answer, place: str, key: float,
+    def _likeliest_first(self, foreseen: Mapping[str, Any], own: Mapping[str, Answer],
+                         keys: Mapping[str, float], within: Any) -> dict[str, Any]:
+        """Put the mistake that explains the most cells first: one cause is likelier than two."""
+        def explained(name: str) -> int:
+            alone = {name: foreseen[name]}
+            return sum(self._mark_cell(own[place], None, place, key, alone, within, {}).mistake
+                       == name for place, key in keys.items() if place in own)
+
+        return {name: foreseen[name] for name in sorted(foreseen, key=explained, reverse=True)}
+
+    def _mark_cell(self, cell: Answer | None, answer: Any, place: str, key: float,
                    foreseen: Mapping[str, Any], within: Any, partly: Any) -> Mark:
         question = self._column(place)
         form = within.get(question.name) if isinstance(within, Mapping) else within
