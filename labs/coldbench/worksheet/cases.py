@@ -194,6 +194,17 @@ class Case:
     def __dir__(self) -> list[str]:
         return [*super().__dir__(), *self._givens]
 
+    def part(self, *words: str) -> "Case":
+        """The givens whose label starts with one of the words; raises InputError for none.
+
+        >>> Case([Given("a", 1.0, "van: gauge"), Given("b", 2.0, "bus: gauge")]).part("bus").b
+        2.0
+        """
+        chosen = [given for given in self.givens if given.label.startswith(words)]
+        if not chosen:
+            raise InputError(f"no number of this case begins with {' or '.join(words)!r}")
+        return Case(chosen)
+
     @property
     def givens(self) -> tuple[Given, ...]:
         """Every given in the order the lab wrote them."""

@@ -69,7 +69,11 @@ def named_mistake(name: str, mistake: "Mistake") -> str:
 
     >>> named_mistake("took gauge for absolute", Mistake(1.0))
     'Likely mistake: took gauge for absolute.'
+    >>> named_mistake("carried a value forward", Mistake(1.0, 1.0, "This step is right."))
+    'This step is right.'
     """
+    if mistake.share >= 1 and mistake.advice:
+        return mistake.advice
     return f"Likely mistake: {name}. {mistake.advice}".strip()
 
 

@@ -122,7 +122,7 @@ def _plain_number(value: Any) -> Any:
 def _refuse_what_is_no_number(value: Any) -> None:
     if isinstance(value, (set, frozenset)):
         raise InputError("a set { } has no order and cannot be an answer; write a list [ ]")
-    if callable(value) and not hasattr(value, "__float__"):
+    if callable(value) and (isinstance(value, type) or not hasattr(value, "__float__")):
         raise InputError("a function cannot be an answer; call it with ( ) to get its result")
     if isinstance(value, (bytes, bytearray, memoryview)):
         raise InputError(f"{_a_type(value)} cannot be an answer; {_ACCEPTED}")

@@ -51,9 +51,13 @@ class Worksheet:
         return (f"Worksheet of {self.learner}: {self.manifest.title} "
                 f"({len(self._answers)} of {len(self.manifest.questions)} questions answered)")
 
-    def show_case(self) -> CaseTable:
-        """Show the learner's own numbers."""
-        return CaseTable(self.learner, self.case)
+    def show_case(self, *words: str) -> CaseTable:
+        """Show the learner's own numbers.
+
+        words [show only numbers whose label starts with one of them; none: all]. Raises
+        InputError when no label does.
+        """
+        return CaseTable(self.learner, self.case.part(*words) if words else self.case)
 
     def answer(self, question: str, value: Any, unit: Any = None) -> None:
         """Record an answer and say whether its form is right; never whether it is correct.
@@ -61,16 +65,17 @@ class Worksheet:
         question [its name]; value [number, text, list or table; `...` = not yet]; unit [text].
         Never raises: what is wrong is said in a sentence. The last answer counts.
         """
+        name = _name(question)
         try:
-            _say(self._record(question, value, unit))
+            _say(self._record(name, value, unit))
         except InputError as error:
-            _say(self._refused(question, str(error)))
+            _say(self._refused(name, str(error)))
         except Exception as error:  # an answer's own code can raise anything
-            _say(self._refused(question, "this answer cannot be used: reading it raised "
+            _say(self._refused(name, "this answer cannot be used: reading it raised "
                                f"{type(error).__name__}"))
 
-    def _record(self, question: str, value: Any, unit: Any) -> str:
-        name = self.manifest.question(question).name
+    def _record(self, name: str, value: Any, unit: Any) -> str:
+        self.manifest.question(name)
         record = make_record(name, value, unit)
         if is_blank(record["value"]):
             record = {"question": name, "value": None, "unit": None}
@@ -80,16 +85,14 @@ class Worksheet:
         channel.send(record)
         return self._preview_line(name)
 
-    def _refused(self, question: Any, reason: str) -> str:
-        name = one_line(question, 80) if isinstance(question, str) else "answer"
-        known = isinstance(question, str) and question in self._answers
-        kept = " Your earlier answer still counts." if known else ""
-        return f"✗ {name}: {sentence(reason)}{kept}"
+    def _refused(self, name: str, reason: str) -> str:
+        kept = " Your earlier answer still counts." if name in self._answers else ""
+        return f"✗ {one_line(name, 80)}: {sentence(reason)}{kept}"
 
     def preview(self, *questions: str) -> None:
         """Say how the form of each answer stands; of all questions when none is named."""
         for question in questions or self.manifest.questions:
-            _say(self._preview_line(question))
+            _say(self._preview_line(_name(question)))
 
     def _preview_line(self, name: str) -> str:
         try:
@@ -99,8 +102,7 @@ class Worksheet:
                 return f"· {name}: not answered yet. Write {sentence(question.wanted)}"
             read = question.read(record["value"], record["unit"])
         except InputError as error:
-            shown = one_line(name, 80) if isinstance(name, str) else "preview"
-            return f"✗ {shown}: {sentence(str(error))}"
+            return f"✗ {one_line(name, 80)}: {sentence(str(error))}"
         if read.doubt:
             return f"? {name}: recorded as {read.text}, but {sentence(read.doubt)}"
         return f"✓ {name}: recorded as {read.text}. The form is right; it is marked later."
@@ -179,6 +181,13 @@ def _claimed(learner: Any) -> str:
     if learner is None or learner is Ellipsis or str(learner).strip().casefold() in ("", PRACTICE):
         learner = os.environ.get("JUPYTERHUB_USER") or PRACTICE
     return clean_learner_id(learner)
+
+
+def _name(question: Any) -> str:
+    """A question's name as plain text, whatever stands in its place."""
+    if issubclass(type(question), str):
+        return str.__str__(question)
+    return "something that is not a name"
 
 
 def _say(text: str) -> None:
