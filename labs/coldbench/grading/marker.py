@@ -24,7 +24,7 @@ def compile_cells(cells: list[dict[str, str]]) -> list[tuple[str, str, Any]]:
 
 def mark_records(cells: list[tuple[str, str, Any]], desk: MarkingDesk) -> dict[str, Any]:
     """Run set-up and check cells in a fresh namespace; returns {grade_id: marks or trouble}."""
-    namespace: dict[str, Any] = {"__name__": "__marking__"}
+    namespace: dict[str, Any] = {"__name__": "__marking__", "LEARNER": ""}
     results: dict[str, Any] = {}
     with open_desk(desk):
         for grade_id, role, code in cells:
