@@ -10,6 +10,7 @@ What it changes, for this one server only (the user's own settings stay as they 
 The changes lie in a temporary folder that is put in front of JUPYTER_CONFIG_PATH.
 """
 
+import hashlib
 import json
 import os
 import secrets
@@ -25,8 +26,8 @@ import typer
 
 from coldbench.errors import InputError
 from coldbench.grading.course import MARKER, Course, read_course
-from coldbench.grading.start_page import START_PAGE, write_start_page
 
+START_PAGE = "start.md"
 DEFAULT_PORT = 8888
 UNSAFE_KEYS = {
     "A", "B", "C", "V", "X", "M", "R", "Y", "D", "1", "2", "3", "4", "5", "6",
@@ -137,6 +138,8 @@ def _unsafe_shortcuts() -> list[dict]:
 
 def _start_page(release: Path) -> Path | None:
     """The start page of a folder of labs; written if it is missing and may be written."""
+    from coldbench.grading.start_page import write_start_page
+
     page = release / START_PAGE
     if page.is_file():
         return page
@@ -189,8 +192,9 @@ def _arguments(desk: Desk, port: int | None, browser: bool, token: str) -> list[
 
 
 def _first_page(desk: Desk) -> str:
-    """Address of the start page, in a workspace of its own so that other work is not mixed in."""
-    workspace = "/lab/workspaces/coldbench"
+    """Address of the start page, in a workspace of this folder's own: no other work mixes in."""
+    name = hashlib.sha256(str(desk.root).encode()).hexdigest()[:12]
+    workspace = f"/lab/workspaces/coldbench-{name}"
     if desk.page is None:
         return workspace
     return f"{workspace}/tree/{quote(desk.page.relative_to(desk.root).as_posix())}"

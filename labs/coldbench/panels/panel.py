@@ -141,7 +141,8 @@ class Panel(anywidget.AnyWidget):
         stage = {
             "title": self.title,
             "controls": [c.declaration(self._settings[c.name]) for c in controls],
-            "pictures": {p.name: p.stage() for p in pictures},
+            # A list: a saved notebook sorts the names of a dict.
+            "pictures": [[p.name, p.stage()] for p in pictures],
             "caption": table.caption,
             "columns": list(table.columns),
         }

@@ -69,9 +69,7 @@ def _refresh(data: dict, stored: dict) -> bool:
 
 
 def _pictures(stage: dict, frame: dict) -> list[str]:
-    return [
-        _fill(drawing, *frame["pictures"][name]) for name, drawing in stage["pictures"].items()
-    ]
+    return [_fill(drawing, *frame["pictures"][name]) for name, drawing in stage["pictures"]]
 
 
 def _fill(drawing: str, foreground: str, description: str) -> str:

@@ -66,6 +66,7 @@ function slider(control, id, report) {
     typing = setTimeout(finish, TYPING_PAUSE_MS);
   });
   box.addEventListener("change", finish);
+  box.addEventListener("keydown", (event) => event.key === "Enter" && finish());
   box.addEventListener("blur", () => {
     if (box.hasAttribute("aria-invalid")) box.value = last; // the reason stays to be read
   });
@@ -134,6 +135,17 @@ function button(control, id, report) {
 
 const BUILDERS = { slider, menu, radio, toggle, button };
 
+// QUIET also keeps "save" from JupyterLab: send that one on, from an element without QUIET.
+function passSaveOn(event) {
+  const control = (event.ctrlKey || event.metaKey) && !event.shiftKey;
+  const save = control && event.key.toLowerCase() === "s"; // "S" with caps lock
+  if (!save || event.target === event.currentTarget) return;
+  event.preventDefault();
+  const { key, code, keyCode, ctrlKey, metaKey } = event;
+  const copy = { key, code, keyCode, ctrlKey, metaKey, bubbles: true, cancelable: true };
+  event.currentTarget.dispatchEvent(new KeyboardEvent("keydown", copy));
+}
+
 class PanelPage {
   constructor(model, el) {
     this.model = model;
@@ -161,6 +173,7 @@ class PanelPage {
     const readings = make("div", { class: "cb-readings" }, this.line, this.table);
     const work = make("div", { class: "cb-work" }, this.controls, readings);
     this.root = make("div", { class: "cb-panel", role: "group" });
+    this.root.addEventListener("keydown", passSaveOn);
     this.root.append(this.title, this.drawings, work, this.note, this.spoken);
     el.append(this.root);
   }
@@ -179,8 +192,8 @@ class PanelPage {
   }
 
   stageDrawings(pictures) {
-    this.drawings.innerHTML = Object.values(pictures).join("");
-    Object.keys(pictures).forEach((name, at) => {
+    this.drawings.innerHTML = pictures.map(([, drawing]) => drawing).join("");
+    pictures.forEach(([name], at) => {
       const svg = this.drawings.children[at];
       this.pictures[name] = {
         front: svg.querySelector(".cb-front"),
