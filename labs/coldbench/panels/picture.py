@@ -20,8 +20,8 @@ class Picture:
     description : what it shows now, in a sentence
     background, foreground : SVG elements as text
 
-    >>> Picture("dot", 10, 10, "A dot", "The dot is in the middle.", "", "").svg()[:44]
-    '<svg viewBox="0 0 10 10" width="10" role="im'
+    >>> Picture("dot", 10, 10, "A dot", "The dot is in the middle.", "", "").svg()[:36]
+    '<svg viewBox="0 0 10 10" width="10" '
     """
 
     name: str

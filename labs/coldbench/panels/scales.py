@@ -44,7 +44,7 @@ class Scale:
     """A straight mapping from values to places (pixels or degrees), held at its ends.
 
     >>> Scale(0, 100, 20, 220).place(50), Scale(0, 100, 20, 220).place(500)
-    (120.0, 220)
+    (120.0, 220.0)
     """
 
     low: float
