@@ -22,8 +22,9 @@ HARD, EASY = 0.4, 0.95  # common practice
 Share = float | None
 
 DEFINITIONS = {
-    "facility": "Mean share of the points earned on the question. Not stated while answers to it "
-                "are still to be marked by hand. 0 % means nobody earned a point, 100 % means everybody earned all.",
+    "facility": "Mean share of the points earned on the question. Not stated while answers to "
+                "it are still to be marked by hand. 0 % means nobody earned a point, 100 % means "
+                "everybody earned all.",
     "discrimination": "Correlation (Pearson) between the share earned on the question and the "
                       "share earned on all other questions. Near 1: who is good elsewhere is good "
                       f"here. Below {WEAK_DISCRIMINATION}: the question says little about the rest "
