@@ -115,7 +115,7 @@ def weird():
             "x" * 10**6, "\ud800", "a\nb\x1b[31m", np.array([1.0, np.nan]), np.zeros((3, 3)),
             np.array(["a"]), np.datetime64("2024-01-01"), frame, (n for n in range(3)),
             iter([]), {1, 2}, frozenset("a"), b"5", bytearray(5), memoryview(b"5"), max, int,
-            Hostile, lambda: 5, object(), type, sys, NotImplemented, ..., None, True, 1j, 10**400,
+            Hostile, lambda: 5, object(), type, sys, ..., None, True, 1j, 10**400,
             float("nan"), float("inf"), -0.0, [], {}, (), "", [None], {"A": None}, {"A": {}},
             {"A": [[]]}, [[["x"]]], {(1, 2): 3}, {None: 1}, Exception("x"), Case([]), range(5)]
 

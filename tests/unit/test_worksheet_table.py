@@ -66,7 +66,7 @@ def test_two_columns_and_units_by_column():
     read = CHART.read(table, {"absolute": "psi", "gauge": "bar"})
     assert read.value["A|gauge"] == 1e5
     assert read.value["A|absolute"] == pytest.approx(199_948, abs=1)
-    assert read.doubt.startswith("still empty: B, absolute; B, gauge")
+    assert read.doubt.startswith("still empty: B; −10 °C")
     with pytest.raises(InputError, match="name the columns, like"):
         CHART.read({"A": 5}, "kPa")
 

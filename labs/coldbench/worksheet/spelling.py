@@ -54,6 +54,15 @@ def one_line(value: object, longest: int = 60) -> str:
     return words if len(words) <= longest else words[:longest - 1] + "…"
 
 
+def quoted(value: object) -> str:
+    """Show a piece of data in a sentence: text in quotes, other data as it is.
+
+    >>> quoted("warm"), quoted([1, 2])
+    ("'warm'", '[1, 2]')
+    """
+    return f"'{one_line(value)}'" if isinstance(value, str) else one_line(value)
+
+
 def sentence(text: str) -> str:
     """End a sentence with one full stop, unless it has its own end.
 

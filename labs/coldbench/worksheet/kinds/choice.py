@@ -7,7 +7,7 @@ from typing import Any
 from coldbench.errors import InputError
 from coldbench.worksheet.kinds.base import Answer, Question, as_mistake
 from coldbench.worksheet.marks import Mark
-from coldbench.worksheet.spelling import exact, find, fold, one_line
+from coldbench.worksheet.spelling import exact, find, fold, quoted
 
 __all__ = ["ChoiceQuestion", "check_options", "fold", "pick"]
 
@@ -18,7 +18,7 @@ def pick(value: Any, options: tuple[str, ...]) -> str:
         text = f"{value:g}" if isinstance(value, float) else str(value)
         if option := find(text[:400], options):
             return option
-    raise InputError(f"{one_line(value)!r} is not one of the choices: {'; '.join(options)}")
+    raise InputError(f"{quoted(value)} is not one of the choices: {'; '.join(options)}")
 
 
 def check_options(key: str, options: tuple[str, ...]) -> None:

@@ -8,7 +8,7 @@ from coldbench.errors import InputError
 from coldbench.worksheet.kinds.base import Answer, Question, as_mistake
 from coldbench.worksheet.kinds.choice import check_options, pick
 from coldbench.worksheet.marks import Mark
-from coldbench.worksheet.spelling import one_line
+from coldbench.worksheet.spelling import quoted
 
 
 def longest_common_order(one: list[str], other: list[str]) -> int:
@@ -44,7 +44,7 @@ class OrderedQuestion(Question):
 
     def read(self, value: Any, unit: Any = None) -> Answer:
         if not isinstance(value, list):
-            raise InputError(f"{one_line(value)!r} is not a list; write {self.wanted}")
+            raise InputError(f"{quoted(value)} is not a list; write {self.wanted}")
         picked = [pick(item, self.items) for item in value]
         if twice := [item for item in self.items if picked.count(item) > 1]:
             raise InputError(f"{twice[0]!r} stands twice in your list; name each once")

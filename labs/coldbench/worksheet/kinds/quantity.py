@@ -19,7 +19,7 @@ from coldbench.quantity.spelling import clean
 from coldbench.worksheet.kinds.base import Answer, Question, as_mistake
 from coldbench.worksheet.kinds.unit_words import a, check_unit, either, unit_sign, usual_units
 from coldbench.worksheet.marks import Mark, checked_share
-from coldbench.worksheet.spelling import one_line
+from coldbench.worksheet.spelling import one_line, quoted
 from coldbench.worksheet.tolerance import default_within, is_near, tolerance_si
 
 _NO_NUMBER = re.compile(r"[+-]?(nan|inf|infinity)\b.*", re.IGNORECASE)
@@ -109,7 +109,7 @@ class QuantityQuestion(Question):
         if isinstance(value, str) and not _NO_NUMBER.fullmatch(value.strip()):
             number, unit = split_number(clean(value))
             if not number:
-                raise InputError(f"{one_line(value)!r} does not start with a number; "
+                raise InputError(f"{quoted(value)} does not start with a number; "
                                  f"write {self.wanted}")
             return read_number(number), unit
         try:
@@ -118,12 +118,13 @@ class QuantityQuestion(Question):
             number = math.inf
         if math.isfinite(number):
             return number, ""
-        raise InputError(f"the value is {number}, which is no number; look for an empty value or "
-                         "a division by zero in the steps before")
+        what = "nan, not a number" if math.isnan(number) else f"{number}, without end"
+        raise InputError(f"the value is {what}; look for an empty value or a division by zero "
+                         "in the steps before")
 
     def _unit(self, text: str) -> str:
         if len(text) > 40:
-            raise InputError(f"{one_line(text)!r} is not a known unit; write {self.wanted}")
+            raise InputError(f"{quoted(text)} is not a known unit; write {self.wanted}")
         return check_unit(one_line(text), self.quantity, self.unit)
 
     def _si(self, number: float, unit: str) -> float:
@@ -137,7 +138,7 @@ class QuantityQuestion(Question):
             if lowest is None:
                 raise
             raise InputError(f"{self._plain(number, unit)} is impossible; the lowest "
-                             f"{self.quantity} is {self.show(lowest)}") from error
+                             f"{self.quantity} is {self._limit(lowest)}") from error
         if not math.isfinite(value_si):
             raise InputError(f"{number:g} is too large a number")
         return value_si
@@ -155,11 +156,16 @@ class QuantityQuestion(Question):
         shown = f"{number:.6g}".replace("-", "−")
         return f"{shown} {unit_sign(unit, self.quantity)}".strip()
 
+    def _limit(self, value_si: float) -> str:
+        """A limit in the question's own unit, with no more digits than it needs."""
+        number = from_si(value_si, self.shown_unit, self.quantity)
+        return self._plain(round(number, 6) + 0.0, self.shown_unit)
+
     def _doubt(self, value_si: float) -> str:
         if not self.plausible or self._usual[0] <= value_si <= self._usual[1]:
             return ""
         size = "high" if value_si > self._usual[1] else "low"
-        low, high = (self.show(limit) for limit in self._usual)
+        low, high = (self._limit(limit) for limit in self._usual)
         return f"that looks very {size} (usual here: {low} to {high}); check the unit and the sign"
 
     def mark(self, answer: Answer, key: float, mistakes: Mapping[str, Any] = {},  # noqa: B006

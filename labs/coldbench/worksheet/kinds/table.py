@@ -14,7 +14,7 @@ from coldbench.worksheet.kinds.base import Answer, Question, as_mistake, typed
 from coldbench.worksheet.kinds.quantity import QuantityQuestion
 from coldbench.worksheet.marks import MALFORMED, MISSING, Mark
 from coldbench.worksheet.records import is_blank
-from coldbench.worksheet.spelling import exact, find, one_line, sentence
+from coldbench.worksheet.spelling import exact, find, one_line, quoted, sentence
 
 MOST_NOTES = 4
 LONGEST_TEXT = 400
@@ -51,7 +51,7 @@ class TableQuestion(Question):
 
     def read(self, value: Any, unit: Any = None) -> Answer:
         if not isinstance(value, dict) or not value:
-            raise InputError(f"{one_line(value)!r} is not a table; write {self.wanted}")
+            raise InputError(f"{quoted(value)} is not a table; write {self.wanted}")
         cells: dict[str, Answer] = {}
         faults: dict[str, str] = {}
         for written, entry in value.items():
@@ -98,7 +98,7 @@ class TableQuestion(Question):
             if is_blank(number):
                 continue
             if place.rpartition("|")[2] not in self.columns:
-                faults[place] = f"there is no such column; they are {'; '.join(self.columns)}"
+                faults[place] = f"there is no such column; the columns are {'; '.join(self.columns)}"
                 continue
             try:
                 cells[place] = self._column(place).read(number, unit)
@@ -107,15 +107,21 @@ class TableQuestion(Question):
 
     def _doubt(self, cells: Mapping[str, Answer], faults: Mapping[str, str]) -> str:
         doubts = [f"{self._place(place)} cannot be read: {why}" for place, why in _first(faults, 2)]
-        rows = self.rows or tuple(dict.fromkeys(p.rpartition("|")[0] for p in cells))
-        places = [f"{row}|{column}" for row in rows for column in self.columns]
-        empty = [self._place(p) for p in places if p not in cells and p not in faults]
-        if empty:
+        if empty := self._empty(cells, faults):
             more = f" and {len(empty) - 6} more" if len(empty) > 6 else ""
             doubts.append(f"still empty: {'; '.join(empty[:6])}{more}")
         odd = {place: cell.doubt for place, cell in cells.items() if cell.doubt}
         doubts += [f"{self._place(place)}: {why}" for place, why in _first(odd, 1)]
         return ". Also: ".join(doubts)
+
+    def _empty(self, cells: Mapping[str, Answer], faults: Mapping[str, str]) -> list[str]:
+        """Names of the empty cells; of the row alone where the whole row is empty."""
+        names: list[str] = []
+        for row in self.rows or dict.fromkeys(p.rpartition("|")[0] for p in cells):
+            places = [f"{row}|{column}" for column in self.columns]
+            empty = [place for place in places if place not in cells and place not in faults]
+            names += [row] if empty == places else [self._place(place) for place in empty]
+        return names
 
     def _text(self, values: Mapping[str, float]) -> str:
         rows: dict[str, list[str]] = {}

@@ -60,14 +60,15 @@ def check_unit(unit: str, kind: str, preferred: str = "") -> str:
     'degF'
     >>> check_unit("kPa", "temperature")
     Traceback (most recent call last):
-    coldbench.errors.InputError: kPa is a unit of pressure, but a temperature is wanted; \
+    coldbench.errors.InputError: kPa is a unit of pressure, but a temperature is needed; \
 use °C, °F or K
     """
     use = f"use {either(usual_units(kind, preferred))}"
     if because := KINDS[kind].refusals.get(squeeze(clean(unit)).lower()):
-        raise InputError(f"{unit} {because.replace(' here', '')}; {use}")
+        because = because.replace(" is wanted here", " is needed")
+        raise InputError(f"{unit} {because}" + ("" if ";" in because else f"; {use}"))
     if not _knows(kind, unit) and (owner := _other_kind(unit)):
-        raise InputError(f"{unit} is a unit of {owner}, but {a(kind)} is wanted; {use}")
+        raise InputError(f"{unit} is a unit of {owner}, but {a(kind)} is needed; {use}")
     try:
         return normalise_unit(unit, kind)
     except InputError:
