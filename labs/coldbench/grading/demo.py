@@ -14,6 +14,7 @@ from pathlib import Path
 from coldbench.errors import InputError
 from coldbench.grading.course import Course, read_course
 from coldbench.grading.demo_work import Habit, handed_in
+from coldbench.grading.gradebook import has_outgrown
 from coldbench.grading.lab import open_lab
 from coldbench.grading.record import write_atomically
 
@@ -46,6 +47,8 @@ def demo_class() -> DemoClass:
 def lay_out_demo(course: Course, fresh: bool = False) -> Course:
     """Make the demo's course folder [fresh: start it anew].
 
+    It is also started anew when labs have got other cells since the last demo.
+
     Raises InputError when the folder exists but was not made by the demo.
     """
     root = course.desk / "demo"
@@ -60,7 +63,15 @@ def lay_out_demo(course: Course, fresh: bool = False) -> Course:
     (root / "autograde").mkdir(exist_ok=True)
     shutil.copyfile(course.desk / "nbgrader_config.py", root / "autograde" / "nbgrader_config.py")
     write_atomically(root / "autograde" / "course.toml", _settings(demo_class(), course.labs()))
-    return read_course(root)
+    demo = read_course(root)
+    if (demo.desk / "gradebook.db").exists() and _outgrown(demo):
+        return lay_out_demo(course, fresh=True)
+    return demo
+
+
+def _outgrown(demo: Course) -> bool:
+    """Say whether a lab has other cells now than when the class was graded before."""
+    return any(has_outgrown(demo, open_lab(demo, name)) for name in demo.labs())
 
 
 def _settings(made_up: DemoClass, labs: list[str]) -> str:

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from nbformat.notebooknode import NotebookNode
 
+from coldbench.errors import InputError
 from coldbench.grading.course import Course
 from coldbench.grading.job import Graded
 from coldbench.grading.lab import Lab
@@ -50,9 +51,7 @@ def resources_for(course: Course, lab: str, learner: str = "") -> dict:
 
 def register_lab(course: Course, lab: Lab) -> None:
     """Tell the gradebook of a lab's cells, points and due date."""
-    from nbgrader.preprocessors import SaveCells
-
-    from coldbench.grading.release import BEFORE_SAVING, apply
+    from coldbench.grading.release import BEFORE_SAVING, SaveAnswerCells, apply
 
     saved = apply(BEFORE_SAVING, lab.notebook, {"language": "python"})
     with quiet():
@@ -60,7 +59,13 @@ def register_lab(course: Course, lab: Lab) -> None:
             due = course.due.get(lab.name)
             book.update_or_create_assignment(
                 lab.name, duedate=due.isoformat() if due else None)
-        SaveCells().preprocess(saved, resources_for(course, lab.name))
+        try:
+            SaveAnswerCells().preprocess(saved, resources_for(course, lab.name))
+        except RuntimeError:
+            raise InputError(
+                f"{lab.name}: answer or graded cells were added or removed, but work for the lab "
+                "is already in the gradebook; put the cells back, or give the lab a new name"
+            ) from None
 
 
 def is_registered(course: Course, lab: Lab) -> bool:
@@ -78,6 +83,21 @@ def is_registered(course: Course, lab: Lab) -> bool:
     wanted = {grade_id_of(cell): float(cell.metadata.nbgrader.points)
               for cell in lab.cells("check", "written")}
     return known == wanted
+
+
+def has_outgrown(course: Course, lab: Lab) -> bool:
+    """Say whether a lab's answer or graded cells differ from those the gradebook holds."""
+    from nbgrader.api import MissingEntry
+
+    from coldbench.grading.lab import grade_id_of
+
+    with quiet(), open_gradebook(course) as book:
+        try:
+            known = {cell.name for cell in book.find_notebook(lab.name, lab.name).source_cells}
+        except MissingEntry:
+            return False
+    return known != {grade_id_of(cell) for cell in lab.cells("answer", "learner", "check",
+                                                             "written")}
 
 
 def ensure_registered(course: Course, lab: Lab) -> None:

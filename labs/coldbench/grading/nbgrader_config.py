@@ -46,7 +46,7 @@ def _set_steps(c: Any) -> None:
         f"{steps}.TakeFromSource", "coldbench.grading.release.SayWhatIsLocked",
         "nbgrader.preprocessors.LockCells", "coldbench.grading.release.ClearAnswers",
         "nbgrader.preprocessors.ClearOutput", "nbgrader.preprocessors.ComputeChecksums",
-        "nbgrader.preprocessors.SaveCells", "nbgrader.preprocessors.ClearHiddenTests",
+        "coldbench.grading.release.SaveAnswerCells", "nbgrader.preprocessors.ClearHiddenTests",
         "nbgrader.preprocessors.ComputeChecksums",
     ]
     c.GenerateFeedback.preprocessors = [

@@ -12,6 +12,7 @@ from nbgrader.preprocessors import (
     ComputeChecksums,
     LockCells,
     NbGraderPreprocessor,
+    SaveCells,
 )
 from traitlets import Dict, Unicode
 
@@ -45,6 +46,21 @@ class ClearAnswers(ClearSolutions):
     def preprocess_cell(self, cell: NotebookNode, resources: dict, index: int) -> tuple:
         """Clear one cell."""
         if cell.metadata.get("nbgrader", {}).get("grade_id") == "learner":
+            return cell, resources
+        return super().preprocess_cell(cell, resources, index)
+
+
+class SaveAnswerCells(SaveCells):
+    """Tell the gradebook of answer and graded cells only.
+
+    Text, panels and set-up come from the lab's source, so they may change during a term;
+    nbgrader would refuse a cell more or less once work has been handed in.
+    """
+
+    def preprocess_cell(self, cell: NotebookNode, resources: dict, index: int) -> tuple:
+        """Note one cell."""
+        grader = cell.metadata.get("nbgrader", {})
+        if not (grader.get("grade") or grader.get("solution")):
             return cell, resources
         return super().preprocess_cell(cell, resources, index)
 
