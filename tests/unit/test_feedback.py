@@ -78,6 +78,13 @@ def test_the_key_is_shown_only_when_the_lab_allows_it(tmp_path, reveal, now, due
         reveal == "after due date" and due and not shown)
 
 
+def test_a_right_step_from_an_earlier_slip_says_so_and_shows_the_key(tmp_path):
+    mark = Mark("a", 1.0, "right", "This step is right.", mistake="carried", answer="4 K",
+                key="KEY-5.5 K")
+    text = check_page(page_of(rc["make_course"](tmp_path, "at once"), one_record(mark))).text
+    assert "This step is right." in text and "KEY-5.5" in text and "2 of 2 points" in text
+
+
 def test_a_written_answer_waits_for_a_hand_and_then_shows_score_and_comment(course):
     written = (CellResult("explain", "explain air", "written", 3.0, None),)
     record = one_record(WRONG, cells=written)

@@ -85,6 +85,15 @@ def test_common_mistakes_are_counted_by_name(graded, report):
     assert list(found["took gauge for absolute"]["questions"]) == ["2"]
 
 
+def test_a_step_from_an_earlier_slip_is_no_mistake_of_its_own(tmp_path):
+    course = rc["make_course"](tmp_path)
+    mark = Mark("a", 1.0, "right", "Right from your own value.", mistake="carried a value forward")
+    save(Record(LAB, "ml-1", "", (CellResult("c", "a", "checked", 1.0, 1.0, (mark,)),)),
+         course.records)
+    found = make_report(course, LAB)
+    assert found.mistakes == [] and found.questions[0].counts["right"] == 1
+
+
 def test_who_is_stuck_is_told(report):
     stuck = {one.learner: one.stuck_at for one in report.learners if one.stuck_at}
     assert stuck and all(

@@ -195,12 +195,12 @@ def _part(mark: Mark, reveal: bool) -> Part:
     else:
         lead = ""
     status = mark_state(mark)
-    right = status == RIGHT
+    plainly_right = status == RIGHT and reason == "Right."
     if status == MISSING:
         reason = "Not answered."
     return Part(one_line(mark.question), SIGNS[status], WORDS[status], one_line(lead),
-                "" if right and reason == "Right." else visible(reason), visible(mark.answer),
-                visible(mark.key) if reveal and not right else "")
+                "" if plainly_right else visible(reason), visible(mark.answer),
+                visible(mark.key) if reveal and not plainly_right else "")
 
 
 def run_words(state: str) -> str:

@@ -8,7 +8,7 @@ from coldbench.grading.feedback_safe import one_line
 from coldbench.grading.record import CellResult
 from coldbench.grading.report_marks import Settled, Standing
 from coldbench.grading.report_words import HAND, TROUBLE, mark_state, state_of
-from coldbench.worksheet.marks import MISSING, Mark
+from coldbench.worksheet.marks import MISSING, RIGHT, Mark
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,9 @@ def _place(settled: Settled | None, item: Item) -> Place:
         return Place(TROUBLE, None)
     if state == HAND or settled.by_hand or mark is None:
         return Place(state, settled.share, mark.mistake if mark else "")
-    return Place(mark_state(mark), max(0.0, min(1.0, mark.share)), mark.mistake)
+    state = mark_state(mark)
+    # A value carried forward rightly has a name but costs nothing: no mistake of this question.
+    return Place(state, max(0.0, min(1.0, mark.share)), "" if state == RIGHT else mark.mistake)
 
 
 def stuck_from(places: Sequence[Place]) -> int | None:
