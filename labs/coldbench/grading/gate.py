@@ -15,6 +15,7 @@ from coldbench.grading.limits import Limits
 from coldbench.grading.marking import MarkingProcess
 from coldbench.grading.release import check_companions
 
+SOLUTION_MARKS = ("### BEGIN SOLUTION", "### END SOLUTION")
 GATE_LEARNERS = ("practice", "gate-01", "gate-02")
 
 
@@ -66,8 +67,13 @@ def submission_bytes(lab: Lab, changes: dict[str, str]) -> bytes:
 
 
 def reference_answers(lab: Lab) -> dict[str, str]:
-    """The instructor's answer cells [grade_id → source]."""
-    return {grade_id_of(cell): cell.source for cell in lab.cells("answer")}
+    """The instructor's answer cells, without the marks around solutions [grade_id → source]."""
+    return {grade_id_of(cell): _unmarked(cell.source) for cell in lab.cells("answer")}
+
+
+def _unmarked(source: str) -> str:
+    lines = source.splitlines()
+    return "\n".join(line for line in lines if line.strip() not in SOLUTION_MARKS)
 
 
 def pass_gate(lab: Lab, level: str, limits: Limits = Limits()) -> list[str]:  # noqa: B008

@@ -169,7 +169,8 @@ def _written(lab: Lab, cell: NotebookNode) -> CellResult:
     """A written answer: 0 when the cell was left as released, else for a hand to mark."""
     released = next(c for c in lab.released.cells if grade_id_of(c) == grade_id_of(cell))
     blank = not cell.source.strip() or cell.source == released.source
-    return CellResult(grade_id_of(cell), grade_id_of(cell), "written",
+    title = cell.metadata.get("coldbench", {}).get("title") or grade_id_of(cell).replace("-", " ")
+    return CellResult(grade_id_of(cell), title, "written",
                       float(cell.metadata.nbgrader.points), 0.0 if blank else None)
 
 
