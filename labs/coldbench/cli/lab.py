@@ -5,6 +5,7 @@ What it changes, for this one server only (the user's own settings stay as they 
 - single keys that insert, cut, copy, paste, merge or convert cells are off;
 - no question about news, no check for updates;
 - Markdown files open as pages to read;
+- small messages from a kernel reach the page at once (see `prompt_channel`);
 - nbgrader's *Validate* and, in a course, its form for marking by hand; its exchange is off.
 
 The changes lie in a temporary folder that is put in front of JUPYTER_CONFIG_PATH.
@@ -182,6 +183,7 @@ def _arguments(desk: Desk, port: int | None, browser: bool, token: str) -> list[
         f"--LabApp.default_url={_first_page(desk)}",
         f"--IdentityProvider.token={token}",
         "--LabApp.news_url=None",
+        "--ServerApp.kernel_websocket_connection_class=coldbench.cli.prompt_channel.PromptChannel",
         "--Application.log_level=WARN",
     ]
     if getattr(os, "geteuid", lambda: 1)() == 0:

@@ -236,12 +236,18 @@ class PanelPage {
     this.speak(frame.line);
   }
 
+  // Only words that changed are written: laying a table out anew takes time.
   fillTable(rows) {
-    const cells = (row) =>
-      row.map((words, at) =>
-        at === 0 ? make("th", { scope: "row" }, words) : make("td", {}, words),
-      );
-    this.body.replaceChildren(...rows.map((row) => make("tr", {}, ...cells(row))));
+    const words = rows.flat();
+    let cells = this.body.querySelectorAll("th, td");
+    if (cells.length !== words.length) {
+      const cell = (_, at) => (at === 0 ? make("th", { scope: "row" }) : make("td"));
+      this.body.replaceChildren(...rows.map((row) => make("tr", {}, ...row.map(cell))));
+      cells = this.body.querySelectorAll("th, td");
+    }
+    words.forEach((word, at) => {
+      if (cells[at].textContent !== word) cells[at].textContent = word;
+    });
   }
 
   showValues({ values, words }) {
