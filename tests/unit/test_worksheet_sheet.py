@@ -213,6 +213,19 @@ def test_the_channel_hears_each_answer_and_each_taking_back(sheet, said):
     assert [record["value"] for record in heard] == [5.0, None, None]
 
 
+def test_a_channel_that_breaks_is_told_and_does_not_raise(sheet, said):
+    def broken(record):
+        raise OSError("gone")
+
+    channel.listen(broken)
+    try:
+        sheet.answer("superheat", 5, "K")
+    finally:
+        channel.listen(None)
+    assert said().startswith("✗ superheat: this answer cannot be used: reading it raised OSError.")
+    sheet.answer("superheat", ...)
+
+
 def test_an_unknown_question_is_told_with_the_names(sheet, said):
     sheet.answer("superhaet", 5, "K")
     sheet.preview("superhaet")

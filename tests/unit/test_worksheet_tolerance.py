@@ -33,12 +33,22 @@ def test_half_a_kelvin_is_nine_tenths_of_a_degree_fahrenheit():
 @pytest.mark.parametrize("unit", units_of("temperature"))
 @pytest.mark.parametrize("side", (-1, 1))
 def test_the_limit_itself_is_right_in_every_unit(unit, side):
-    for key_C in (-30.0, -0.3, 0.0, 5.1, 26.85, 99.9):
+    for key_C in (-30.0, -0.3, 0.0, *(n * 1.37 for n in range(2, 60))):
         key = key_C + 273.15
         for beyond, wanted in ((0.0, 1.0), (0.001, 0.0)):
             number = from_si(key + side * (0.5 + beyond), unit, "temperature")
             got = share("temperature", number, unit, key, within="0.5 K")
             assert got == wanted, (key_C, unit, beyond)
+
+
+@pytest.mark.parametrize("unit", [u for u in units_of("gauge pressure") if "vac" not in u])
+def test_the_limit_stays_right_when_decimals_blur(unit):
+    """0.1 + 0.2 is not 0.3 for a computer; for a learner it is."""
+    for tenths in range(60):
+        key_K, key_Pa = tenths * 0.1, (200 + tenths * 0.37) * 1e3
+        assert share("temperature difference", f"{key_K + 0.3:.1f} K", None, key_K, within="0.3 K") == 1
+        number = from_si(key_Pa + 2e3, unit, "gauge pressure")
+        assert share("gauge pressure", number, unit, key_Pa, within="2 kPa") == 1
 
 
 @pytest.mark.parametrize(("answer", "right"), [
