@@ -152,7 +152,8 @@ def test_a_missing_rule_says_what_to_do(tmp_path):
 
 
 def test_a_rule_is_asked_again_until_it_is_content(tmp_path):
-    rule = RULE.replace("    return [", "    if draw.fraction('x') > 0.1: return None\n    return [")
+    rule = RULE.replace("    return [", "    if draw.fraction('x') > 0.1:\n        return None\n"
+                        "    return [")
     assert draw_case(lab_with(tmp_path, rule), "lab", "c", "ml-07").fluid.startswith("R-")
 
 

@@ -19,12 +19,14 @@ def subsets(items):
     return chain.from_iterable(combinations(items, n) for n in range(len(items) + 1))
 
 
-@pytest.mark.parametrize("text", ["dew point", "Dew  Point", "DEW-POINT", " dewpoint\n", "dew_point"])
+@pytest.mark.parametrize("text", ["dew point", "Dew  Point", "DEW-POINT", " dewpoint\n",
+                                  "dew_point"])
 def test_case_blanks_and_dashes_do_not_matter(text):
     assert COLUMN.read(text).value == "dew point"
 
 
-@pytest.mark.parametrize("value", ["dew", "", 3, True, ["dew point", "bubble point"], {}, "x" * 9999])
+@pytest.mark.parametrize("value", ["dew", "", 3, True, ["dew point", "bubble point"], {},
+                                   "x" * 9999])
 def test_what_is_no_choice_is_refused_with_the_choices(value):
     with pytest.raises(InputError, match="bubble point; dew point"):
         COLUMN.read(value)

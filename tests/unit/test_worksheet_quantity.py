@@ -112,7 +112,8 @@ def test_part_marks_for_a_wider_band_take_the_best_share():
 @pytest.mark.parametrize(("question", "number", "unit", "key", "meant"), [
     (EVAPORATING, 41, "degC", 278.15, "°F"), (EVAPORATING, 278.15, "degC", 278.15, "K"),
     (LOW_SIDE, 29, "kPa", 200e3, "psi"), (LOW_SIDE, 2, "kPa", 200e3, "bar"),
-    (ABSOLUTE, 101.3, "bar", 101.3e3, "kPa"), (LOW_SIDE, 30, "kPa", -30e3, "kPa vac"), (SUPERHEAT, 9, "K", 5.0, "°F")])
+    (ABSOLUTE, 101.3, "bar", 101.3e3, "kPa"), (LOW_SIDE, 30, "kPa", -30e3, "kPa vac"),
+    (SUPERHEAT, 9, "K", 5.0, "°F")])
 def test_a_unit_slip_names_the_unit_in_which_the_number_is_right(question, number, unit, key,
                                                                  meant):
     mark = marked(question, number, unit, key, within="1 %" if question is not EVAPORATING

@@ -318,6 +318,11 @@ def test_without_an_id_the_hubs_name_counts_and_else_the_practice_case(folder, m
     assert Worksheet.open("fans", "ml-12", folder).learner == "ml-12"
 
 
+def test_a_source_folder_named_by_a_dot_keeps_its_name(folder, monkeypatch):
+    monkeypatch.chdir(folder)
+    assert Worksheet.open("fans", folder=".").manifest.lab == "fans"
+
+
 def test_an_id_that_cannot_be_used_is_told(folder):
     with pytest.raises(InputError, match="learner id 'a/b' cannot be used"):
         Worksheet.open("fans", "a/b", folder)

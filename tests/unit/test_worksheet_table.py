@@ -35,7 +35,8 @@ def test_every_cell_counts_alike():
 def test_a_missing_or_unreadable_cell_costs_itself_alone():
     for bad, note in ((None, "D: Empty."), (..., "D: Empty."), ("warm", "Could not be read"),
                       ("400", None), (True, "Could not be read"), ("4 K", "Could not be read"),
-                      ({"gauge": 7}, "Not right"), ({"absolut": 7}, "Empty."), ([4], "not be read")):
+                      ({"gauge": 7}, "Not right"), ({"absolut": 7}, "Empty."),
+                      ([4], "not be read")):
         mark = marked(RIGHT | {"D": None if bad is ... else bad})
         if note is None:
             assert mark.share == 1

@@ -46,7 +46,8 @@ def test_the_limit_stays_right_when_decimals_blur(unit):
     """0.1 + 0.2 is not 0.3 for a computer; for a learner it is."""
     for tenths in range(60):
         key_K, key_Pa = tenths * 0.1, (200 + tenths * 0.37) * 1e3
-        assert share("temperature difference", f"{key_K + 0.3:.1f} K", None, key_K, within="0.3 K") == 1
+        written = f"{key_K + 0.3:.1f} K"
+        assert share("temperature difference", written, None, key_K, within="0.3 K") == 1
         number = from_si(key_Pa + 2e3, unit, "gauge pressure")
         assert share("gauge pressure", number, unit, key_Pa, within="2 kPa") == 1
 

@@ -53,7 +53,7 @@ class Manifest:
 
 def read_manifest(folder: Path) -> Manifest:
     """Read and check a lab folder's `lab.toml`; raises InputError with file, key and reason."""
-    path = folder / "lab.toml"
+    path, name = folder / "lab.toml", folder.resolve().name
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
@@ -61,8 +61,8 @@ def read_manifest(folder: Path) -> Manifest:
     except OSError as error:
         raise InputError(f"{path} cannot be read: {error.strerror}") from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise InputError(f"{folder.name}/lab.toml is not valid TOML: {error}") from None
-    return manifest_from_table(table, folder.name)
+        raise InputError(f"{name}/lab.toml is not valid TOML: {error}") from None
+    return manifest_from_table(table, name)
 
 
 def manifest_from_table(table: dict[str, Any], lab: str) -> Manifest:

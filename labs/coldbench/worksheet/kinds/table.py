@@ -98,7 +98,8 @@ class TableQuestion(Question):
             if is_blank(number):
                 continue
             if place.rpartition("|")[2] not in self.columns:
-                faults[place] = f"there is no such column; the columns are {'; '.join(self.columns)}"
+                columns = "; ".join(self.columns)
+                faults[place] = f"there is no such column; the columns are {columns}"
                 continue
             try:
                 cells[place] = self._column(place).read(number, unit)
@@ -143,8 +144,9 @@ class TableQuestion(Question):
     def _column(self, place: str) -> QuantityQuestion:
         return self.columns[place.rpartition("|")[2]]
 
-    def mark(self, answer: Answer, key: Mapping[str, Any], mistakes: Mapping[str, Any] = {},  # noqa: B006
-             within: Any = None, partly: Mapping[str, float] = {}) -> Mark:  # noqa: B006
+    def mark(self, answer: Answer, key: Mapping[str, Any],
+             mistakes: Mapping[str, Any] = {}, within: Any = None,  # noqa: B006
+             partly: Mapping[str, float] = {}) -> Mark:  # noqa: B006
         """Mark cell by cell; the share is the mean over all cells of the key.
 
         key [row → SI, or row → {column → SI}]; within [one tolerance, or column → tolerance];
@@ -215,7 +217,8 @@ class TableQuestion(Question):
         if cell is not None:
             return mark
         if why := answer.faults.get(place) or answer.faults.get(place.rpartition("|")[0]):
-            return replace(mark, share=0.0, status=MALFORMED, reason=sentence(f"Could not be read: {why}"))
+            reason = sentence(f"Could not be read: {why}")
+            return replace(mark, share=0.0, status=MALFORMED, reason=reason)
         return replace(mark, share=0.0, status=MISSING, reason="Empty.")
 
     def _reason(self, marks: Mapping[str, Mark]) -> str:
