@@ -142,6 +142,25 @@ def needs_chromium() -> str:
     return part_or_outcome("needs_chromium")
 
 
+CHROMIUM_FLAGS = [
+    "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def browser(needs_chromium):
+    """A headless Chromium with a profile of its own."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(
+            executable_path=needs_chromium, args=CHROMIUM_FLAGS, headless=True
+        )
+        yield chromium
+        chromium.close()
+
+
 @pytest.fixture(scope="session")
 def needs_ngspice() -> str:
     """Path of ngspice [str]."""

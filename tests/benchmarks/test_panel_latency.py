@@ -12,7 +12,6 @@ import nbformat
 import pytest
 
 kit = runpy.run_path(str(Path(__file__).parents[1] / "browser" / "conftest.py"))
-browser = kit["browser"]
 run_first_code_cell = kit["run_first_code_cell"]
 
 KEYS = 60

@@ -4,9 +4,11 @@ import os
 import queue
 import re
 import shutil
+import socket
 import subprocess
 import sys
 import threading
+import time
 from pathlib import Path
 
 import nbformat
@@ -16,10 +18,6 @@ PROJECT = Path(__file__).resolve().parents[2]
 RUN = "from coldbench.cli import main; main()"
 LAB = "pressure-temperature"
 NOTEBOOK = f"release/{LAB}/{LAB}.ipynb"
-CHROMIUM_FLAGS = [
-    "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
 LAB_TOML = 'title = "From pressure to temperature"\norder = 1\nhours = 2\n'
 CELLS = (
     ("markdown", "# From pressure to temperature\n\nMove the gauges."),
@@ -70,7 +68,21 @@ def start_lab(folder: Path) -> tuple[subprocess.Popen, str]:
             process.kill()
             pytest.fail("it gave no address; it said:\n" + "".join(said))
         if found := re.match(r"Open (http://\S+)", said[-1]):
+            wait_until_it_answers(int(re.search(r":(\d+)/", found[1])[1]))
             return process, found[1]
+
+
+def wait_until_it_answers(port: int, seconds: float = 60) -> None:
+    """Wait until a server takes connections: it names its address a moment before."""
+    end = time.monotonic() + seconds
+    while True:
+        try:
+            socket.create_connection(("localhost", port), timeout=5).close()
+            return
+        except OSError:
+            if time.monotonic() > end:
+                raise
+            time.sleep(0.1)
 
 
 def _drain(stream, lines: queue.Queue) -> None:
@@ -103,19 +115,6 @@ def lab_address(needs_chromium, course):
     process, address = start_lab(course)
     yield address
     stop_lab(process)
-
-
-@pytest.fixture(scope="session")
-def browser(needs_chromium):
-    """A headless Chromium with a profile of its own."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(
-            executable_path=needs_chromium, args=CHROMIUM_FLAGS, headless=True
-        )
-        yield chromium
-        chromium.close()
 
 
 @pytest.fixture(scope="session")

@@ -38,8 +38,8 @@ for path in glob.glob("/proc/[0-9]*"):
         look(f"{path}/{name}")
     found.extend((p, os.readlink(p)) for p in glob.glob(f"{path}/fd/*")
                  if "fd/" in p and os.path.islink(p))
-    found.append((path, str(os.path.exists(f"{path}/root/etc/passwd"))))
-    for name in glob.glob(f"{path}/root/*"):
+    found.append((path, str(os.path.exists(os.path.join(path, "root", "etc", "passwd")))))
+    for name in glob.glob(os.path.join(path, "root", "*")):
         found.append((name, ""))
 """,
     "environment": """
