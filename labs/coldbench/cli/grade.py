@@ -34,7 +34,15 @@ def command(
     if not any(outcome.all_records or outcome.refused for outcome in outcomes):
         raise InputError(
             f"no submissions of {', '.join(names)} in {found.submitted}; put each at "
-            f"{found.submitted.name}/LEARNER/LAB/LAB.ipynb")
+            f"{found.submitted.name}/LEARNER/LAB/LAB.ipynb{_where_the_demo_is(found)}")
+
+
+def _where_the_demo_is(course) -> str:
+    """Point to the invented class, if there is one."""
+    from coldbench.grading.demo import NOTE
+
+    demo = course.desk / "demo"
+    return f" (the invented class: add --course {demo})" if (demo / NOTE).is_file() else ""
 
 
 def grade_with_progress(course, name: str, level: str, workers: int, force: bool = False):
