@@ -1,6 +1,7 @@
 """Running a submission: starts the learner's process, listens to it, stops it in time."""
 
 import base64
+import contextlib
 import json
 import os
 import selectors
@@ -10,7 +11,6 @@ import subprocess
 import tempfile
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
@@ -58,7 +58,7 @@ def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, 
     return run
 
 
-@contextmanager
+@contextlib.contextmanager
 def _work_folder(level: str) -> Iterator[Path | None]:
     """A folder for the run where there is no sandbox; a sandbox keeps its files to itself."""
     if level != LIMITS_ONLY:
@@ -75,18 +75,11 @@ def _work_folder(level: str) -> Iterator[Path | None]:
 
 def _remove(work: Path) -> None:
     """Remove a folder, however deep and whatever its files' rights."""
-    for folder, names, _ in os.walk(work):
-        for name in names:
-            path = os.path.join(folder, name)
-            if not os.path.islink(path):
-                try:
-                    os.chmod(path, 0o700)
-                except OSError:  # too deep a path; what is above it can still be removed
-                    continue
-    try:
+    with contextlib.suppress(RecursionError):  # folders a thousand deep
         shutil.rmtree(work, ignore_errors=True)
-    except RecursionError:
-        subprocess.run(["rm", "-rf", "--", str(work)], check=False, capture_output=True)
+    if work.exists():
+        for command in (["chmod", "-R", "u+rwx"], ["rm", "-rf"]):
+            subprocess.run([*command, "--", str(work)], check=False, capture_output=True)
 
 
 def _converse(place: Place, work: Path | None, job: bytes, run: Run, limits: Limits) -> None:

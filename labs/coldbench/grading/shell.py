@@ -48,7 +48,7 @@ class _Shell(InteractiveShell):
     def _showtraceback(self, etype: Any, evalue: Any, stb: list[str]) -> None:
         self.display_pub.kept.append({
             "kind": "error", "ename": getattr(etype, "__name__", str(etype)),
-            "evalue": str(evalue)[:2000], "trace": "\n".join(stb)[-8000:]})
+            "evalue": _said(evalue, 2000), "trace": "\n".join(stb)[-8000:]})
 
 
 def _plain_bundle(data: dict[str, Any]) -> dict[str, str]:
@@ -61,6 +61,14 @@ def _plain_bundle(data: dict[str, Any]) -> dict[str, str]:
     if isinstance(data.get("text/plain"), str):
         kept["text/plain"] = data["text/plain"]
     return kept
+
+
+def _said(error: Any, most: int) -> str:
+    """What an error says; an error of a learner's own may fail even at that."""
+    try:
+        return str(error)[:most]
+    except BaseException:
+        return "(it cannot be shown)"
 
 
 class _Cut:
@@ -118,9 +126,11 @@ class CellShell:
                              for name, stream in (("stdout", out), ("stderr", err)) if stream.size]
         error = result.error_before_exec or result.error_in_exec
         if getattr(error, "stops", False):
-            self._publisher.kept.pop()
+            del self._publisher.kept[-1:]
             raise error
-        return ("error", f"{type(error).__name__}: {error}"[:300]) if error else ("ok", "")
+        # Asked for None: an error may call itself false, or even equal to nothing.
+        return ("ok", "") if error is None else (
+            "error", f"{type(error).__name__}: {_said(error, 300)}"[:300])
 
     def take_outputs(self) -> list[dict[str, Any]]:
         """Hand over what the last cell printed and showed."""

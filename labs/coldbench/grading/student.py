@@ -97,6 +97,8 @@ def _run_in_time(shell: Any, source: str, seconds: float) -> tuple[str, str, lis
         state, note = shell.run(source)
     except CellStopped:
         state, note = "stopped", f"stopped after {seconds:g} s"
+    except BaseException as error:  # whatever a cell does, the next one is run
+        state, note = "error", type(error).__name__
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0)
     return state, note, shell.take_outputs()
