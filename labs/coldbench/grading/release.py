@@ -90,8 +90,21 @@ def check_companions(paths: Iterable[Path]) -> None:
                                  f"{word!r}; move it out of the lab's folder")
 
 
+def check_regions(notebook: NotebookNode) -> None:
+    """Check that hidden regions are opened and closed in turn; raises InputError with the cell."""
+    for cell in notebook.cells:
+        for region in ("### {} SOLUTION", "### {} HIDDEN TESTS", "=== {} MARK SCHEME ==="):
+            begin, end = region.format("BEGIN"), region.format("END")
+            lines = [line.strip() for line in cell.source.splitlines()]
+            order = [line for line in lines if line in (begin, end)]
+            if order != [begin, end] * (len(order) // 2):
+                raise InputError(f"cell {cell.metadata.nbgrader.grade_id!r}: each hidden region "
+                                 f"must open with {begin!r} and close with {end!r}")
+
+
 def make_release(notebook: NotebookNode) -> NotebookNode:
     """Make the student's notebook; raises InputError if anything hidden would remain."""
+    check_regions(notebook)
     resources = {"language": "python"}
     released = apply((*BEFORE_SAVING, *AFTER_SAVING), notebook, resources)
     for cell in released.cells:

@@ -1,0 +1,94 @@
+"""A second grading does only what changed; the gate refuses labs that are not right."""
+
+import shutil
+
+import pytest
+
+from coldbench.errors import InputError
+from coldbench.grading.build import build
+from coldbench.grading.course import find_course
+
+
+@pytest.fixture
+def graded(desk, level):
+    for learner in ("ml-01", "ml-02", "ml-03"):
+        desk.submit(learner)
+    desk.grade(level)
+    return desk
+
+
+def regraded(desk, level, **options) -> set[str]:
+    """Who was graded in another call."""
+    return {record.learner for record in desk.grade(level, **options).records}
+
+
+def test_what_is_unchanged_is_kept(graded, level):
+    before = {name: graded.book(name) for name in ("ml-01", "ml-02", "ml-03")}
+    assert regraded(graded, level) == set()
+    assert {name: graded.book(name) for name in before} == before
+
+
+def test_only_what_changed_is_graded_again(graded, level):
+    graded.submit("ml-02", {"answer-superheat": "pass"})
+    assert regraded(graded, level) == {"ml-02"}
+    assert graded.scores("ml-02")["check-superheat"] == 0
+    assert graded.scores("ml-01") == graded.full
+
+
+@pytest.mark.parametrize("harm", ["record damaged", "record gone", "notebook gone"])
+def test_what_was_lost_is_made_again(graded, level, harm):
+    record = graded.course.records / "small-lab" / "ml-03.json"
+    if harm == "record damaged":
+        record.write_text('{"lab": ')
+    elif harm == "record gone":
+        record.unlink()
+    else:
+        shutil.rmtree(graded.course.desk / "autograded" / "ml-03")
+    assert regraded(graded, level) == {"ml-03"}
+    assert graded.scores("ml-03") == graded.full
+
+
+def test_a_changed_lab_is_graded_anew(graded, level):
+    source = graded.course.source / "small-lab" / "small-lab.md"
+    source.write_text(source.read_text().replace('within="0.5 K",', 'within="0.6 K",', 1))
+    assert regraded(graded, level) == {"ml-01", "ml-02", "ml-03"}
+
+
+def test_force_grades_everything(graded, level):
+    assert regraded(graded, level, force=True) == {"ml-01", "ml-02", "ml-03"}
+
+
+WRONG = {  # what is spoilt in the lab's source → words of the refusal
+    "the key": ('sheet.mark("which column", "dew")', 'sheet.mark("which column", "bubble")',
+                "the reference answer of 'check-words' earns"),
+    "the untouched notebook": ("superheat = ...", "superheat = undefined_name + 1",
+                               "does not run to its end|reference answer"),
+    "an untouched answer": ("column = order = chart = ...",
+                            'column = order = chart = ...\nsheet.answer("superheat", 1, "K")\n'
+                            'sheet.answer("which column", "dew")',
+                            "earns points|reference answer"),
+    "points": ("points: 3, schema_version: 3, task: false}\n---\nsheet.preview",
+               "schema_version: 3, task: false}\n---\nsheet.preview", "graded but has no points"),
+    "a region": ("### END HIDDEN TESTS\n```\n", "```\n", "hidden"),
+}
+
+
+@pytest.mark.parametrize("what", WRONG)
+def test_the_gate_refuses(desk, level, what):
+    old, new, words = WRONG[what]
+    source = desk.course.source / "small-lab" / "small-lab.md"
+    text = source.read_text()
+    assert old in text
+    source.write_text(text.replace(old, new, 1))
+    released = (desk.course.release / "small-lab" / "small-lab.ipynb").read_bytes()
+    with pytest.raises(InputError, match=words) as refusal:
+        build(find_course(desk.root), [], level, say=lambda line: None)
+    assert "\n" not in str(refusal.value)
+    assert (desk.course.release / "small-lab" / "small-lab.ipynb").read_bytes() == released
+
+
+def test_the_gate_wants_seeded_mistakes_called_by_name(desk, level):
+    seeds = desk.course.source / "small-lab" / "mistakes.toml"
+    seeds.write_text(seeds.read_text().replace('"took gauge for absolute"', '"another name"', 1))
+    with pytest.raises(InputError, match="expected 'another name'"):
+        build(find_course(desk.root), [], level, say=lambda line: None)
