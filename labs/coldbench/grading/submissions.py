@@ -1,9 +1,10 @@
 """Finding submissions on the grading desk: `autograde/submitted/<learner>/<lab>/<lab>.ipynb`."""
 
 import os
+import re
 import stat
 import unicodedata
-from datetime import UTC, datetime
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 
 from coldbench.errors import InputError
@@ -14,6 +15,7 @@ from coldbench.worksheet.cases import clean_learner_id
 
 MOST_FILES = 50
 MOST_NOTES = 20
+MOST_NAMED = 4
 LONGEST_ID_BYTES = 200  # leaves room for endings in file names of at most 255 bytes
 
 
@@ -59,13 +61,12 @@ def _job(course: Course, lab: str, learner: str, folder: Path, limits: Limits) -
     if folder.is_symlink() or folder.parent.is_symlink():
         raise InputError(f"{folder} is a link; submissions must be real folders")
     files, notes = _plain_files(folder, f"{lab}.ipynb", limits)
-    data = files.pop(f"{lab}.ipynb", None)
-    if data is None:
-        # A single notebook under another name is taken for the lab's.
-        others = [name for name in files if name.endswith(".ipynb") and "/" not in name]
-        data = files.pop(others[0]) if len(others) == 1 else None
-    stamp = files.pop("timestamp.txt", b"")[:100].decode("utf-8", "replace").strip()
-    moment = _moment(stamp)
+    data = _notebook_of(files, lab, notes)
+    stamp = files.pop("timestamp.txt", b"")[:100].decode("utf-8-sig", "replace").strip()
+    moment = read_moment(stamp)
+    if stamp and moment is None:
+        notes.append(f"The time of handing in, {stamp[:40]!r}, cannot be read, so the work counts "
+                     "as on time; timestamp.txt holds a time such as 2026-12-04 16:30:00 UTC.")
     due = course.due.get(lab)
     late = max(0.0, (moment - due).total_seconds()) if moment and due else 0.0
     kept = tuple((name, body) for name, body in sorted(files.items())
@@ -73,18 +74,75 @@ def _job(course: Course, lab: str, learner: str, folder: Path, limits: Limits) -
     return Job(learner, data, kept, moment.isoformat() if moment else "", late, tuple(notes))
 
 
-def _moment(stamp: str) -> datetime | None:
-    """Read a time of handing in, as nbgrader writes it; None when there is none to read."""
-    import dateutil.parser
+def _notebook_of(files: dict[str, bytes], lab: str, notes: list[str]) -> bytes | None:
+    """Take the notebook out of a submission's files; say what lies there when none fits."""
+    data = files.pop(f"{lab}.ipynb", None)
+    if data is not None:
+        return data
+    # A single notebook under another name is taken for the lab's.
+    others = [name for name in files if name.endswith(".ipynb") and "/" not in name]
+    if len(others) == 1:
+        notes.append(f"The notebook was called {others[0]!r}; it was taken for {lab}.ipynb.")
+        return files.pop(others[0])
+    names = [name for name in files if name != "timestamp.txt"]
+    if names:
+        more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+        notes.append(f"No file is called {lab}.ipynb; there is "
+                     f"{', '.join(map(repr, names[:MOST_NAMED]))}{more}. "
+                     "Rename or unpack the right one and grade again.")
+    return None
 
-    if not stamp:
+
+def read_moment(stamp: str) -> datetime | None:
+    """Read a time of handing in; None when it cannot be read for certain.
+
+    stamp [ISO 8601, or as nbgrader writes it: the time, a blank and UTC, an offset such as
+    +0100, or the name of a time zone such as Europe/Berlin; without any of them UTC].
+
+    >>> read_moment("2026-12-04 17:30:00.000000 Europe/Berlin").isoformat()
+    '2026-12-04T16:30:00+00:00'
+    >>> read_moment("06.03.2026 19:00") is None
+    True
+    """
+    words = stamp.split()
+    zone: tzinfo | None = UTC
+    if len(words) == 3:
+        zone = _zone(words.pop())
+    if ":" not in stamp:  # a day alone does not say whether it was in time
         return None
     try:
-        moment = dateutil.parser.parse(stamp.removesuffix(" UTC"))
-        moment = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
-        return moment.astimezone(UTC)
-    except Exception:  # the parser's own errors on odd text are of many types
+        moment = datetime.fromisoformat(" ".join(words))
+        return _in_utc(moment, zone) if zone else None
+    except (ValueError, OverflowError):
         return None
+
+
+def _in_utc(moment: datetime, zone: tzinfo) -> datetime:
+    return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).astimezone(UTC)
+
+
+def _zone(name: str) -> tzinfo | None:
+    """Find a time zone by its offset or its name; None when there is no such zone."""
+    from dateutil.tz import gettz
+
+    if name in ("UTC", "Z", "GMT"):
+        return UTC
+    if re.fullmatch(r"[+-]\d{2}:?\d{2}", name):
+        return datetime.strptime(name, "%z").tzinfo
+    # A name of three letters means different zones in different countries.
+    return gettz(name) if re.fullmatch(r"[A-Za-z_]+(/[\w+-]+)+", name) else None
+
+
+def misplaced(course: Course) -> list[str]:
+    """Name notebooks below `submitted/` that no lab finds [relative to it]: a wrong folder."""
+    labs = set(course.labs())
+    found = []
+    for path in sorted(course.submitted.rglob("*.ipynb")):
+        parts = path.relative_to(course.submitted).parts
+        hidden = any(part.startswith((".", "__")) for part in parts)
+        if not hidden and (len(parts) < 3 or parts[1] not in labs):
+            found.append("/".join(parts))
+    return found
 
 
 def _plain_files(folder: Path, first: str, limits: Limits) -> tuple[dict[str, bytes], list[str]]:
