@@ -12,7 +12,9 @@ from hypothesis import strategies as some
 
 from coldbench.cli import main
 from coldbench.errors import InputError
-from coldbench.grading.export import COLUMNS, export_marks, inert, left_out, to_csv, widen
+from coldbench.grading.export import (
+    COLUMNS, export_marks, inert, left_out, to_csv, widen, without_submission,
+)
 from coldbench.grading.record import load_all, save
 
 rc = runpy.run_path(str(Path(__file__).parent / "report_class.py"))
@@ -41,7 +43,7 @@ def test_every_learner_has_a_line(course, tmp_path):
         assert float(line["maximum"]) == record.points == 13
         assert float(line["percent"]) == pytest.approx(100 * record.score / 13, abs=0.01)
         assert int(line["needs_hand"]) == sum(cell.score is None for cell in record.cells)
-        assert line["graded_at"].endswith("+00:00")
+        assert line["graded_at"].endswith("+00:00") and line["course"] == "marsh-lane-test"
     assert float(lines[6]["late_hours"]) == 2.5
 
 
@@ -113,3 +115,36 @@ def test_nothing_graded_is_one_sentence(tmp_path):
     with pytest.raises(InputError, match="nothing graded yet.*coldbench grade"):
         export_marks(rc["make_course"](tmp_path), tmp_path / "m.csv")
     assert not (tmp_path / "m.csv").exists()
+
+
+def test_the_ending_of_the_file_settles_the_form(course, tmp_path):
+    export_marks(course, tmp_path / "m.json")
+    assert json.loads((tmp_path / "m.json").read_text("utf-8"))[0]["learner"] == "ml-01"
+    with pytest.raises(InputError, match=r"name it m\.csv"):
+        export_marks(course, tmp_path / "m.xlsx")
+    assert not (tmp_path / "m.xlsx").exists()
+    assert export_marks(course, tmp_path / "m.xlsx.txt") == 8
+
+
+def test_a_mistyped_folder_is_not_made(course, tmp_path):
+    with pytest.raises(InputError, match="there is no folder"):
+        export_marks(course, tmp_path / "nowhere" / "m.csv")
+    assert not (tmp_path / "nowhere").exists()
+
+
+def test_marks_that_are_not_final_or_belong_to_nobody_are_said(course, tmp_path, capsys):
+    assert without_submission(course) == []  # the whole desk was cleared: nothing odd
+    for n in (1, 2, 3, 4, 5, 6, 8):
+        (course.submitted / f"ml-{n:02d}" / LAB).mkdir(parents=True)
+    assert without_submission(course) == [f"{LAB}/ml-07"]
+    main_returns(["export", str(tmp_path / "m.csv"), "--course", str(course.root)])
+    waiting = sum(int(line["needs_hand"]) for line in read(tmp_path / "m.csv"))
+    said = capsys.readouterr().err
+    assert waiting > 0 and f"not final: {waiting} answers" in said and f"{LAB}/ml-07" in said
+
+
+def main_returns(words):
+    """Run a command that ends well."""
+    with pytest.raises(SystemExit) as end:
+        main(words)
+    assert end.value.code in (0, None)

@@ -1,5 +1,6 @@
-"""Options that several commands share."""
+"""Options that several commands share, and how a course is spoken of on the screen."""
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -14,8 +15,30 @@ NoSandboxOption = Annotated[
     typer.Option("--no-sandbox", help="Accept to run learners' code with limits only."),
 ]
 WorkersOption = Annotated[
-    int, typer.Option("--workers", min=1, max=64, help="Submissions graded at a time.")
+    int,
+    typer.Option("--workers", metavar="N", min=1, max=64, help="Submissions graded at a time."),
 ]
 LabsArgument = Annotated[
-    list[str] | None, typer.Argument(metavar="LAB…", help="Labs; default: all of the course.")
+    list[str] | None, typer.Argument(metavar="LAB", help="Labs; default: all of the course.")
 ]
+
+
+def short(path: Path) -> str:
+    """A path as seen from the working directory, when it lies below it."""
+    try:
+        return path.resolve().relative_to(Path.cwd()).as_posix()
+    except ValueError:
+        return str(path)
+
+
+def spoken(command: str, course) -> str:
+    """A command as one would type it here: with --course where it is needed."""
+    from coldbench.errors import InputError
+    from coldbench.grading.course import find_course
+
+    try:
+        needed = find_course().root != course.root
+    except InputError:
+        needed = True
+    return f"coldbench {command}" + (
+        f" --course {shlex.quote(short(course.root))}" if needed else "")

@@ -10,8 +10,12 @@ from coldbench.cli.course_option import (
     LabsArgument,
     NoSandboxOption,
     WorkersOption,
+    short,
+    spoken,
 )
 from coldbench.errors import InputError
+
+_PLACE = "A notebook must lie at submitted/LEARNER/LAB/LAB.ipynb; put it there and grade again."
 
 
 def command(
@@ -24,25 +28,37 @@ def command(
     """Grade every submission of the labs; a second call grades only what changed."""
     from coldbench.grading.course import find_course
     from coldbench.grading.sandbox import choose_level
+    from coldbench.grading.submissions import misplaced
 
     found = find_course(course)
-    names = [found.require_lab(lab) for lab in labs or found.labs()]
+    wanted = [found.require_lab(lab) for lab in labs or found.labs()]
+    names = [name for name in wanted if any(found.submitted.glob(f"*/{name}"))]
+    if not names:
+        raise InputError(_nothing_to_grade(found, wanted))
     level = choose_level(no_sandbox)
     outcomes = [grade_with_progress(found, name, level, workers, force) for name in names]
     for outcome in outcomes:
         say_outcome(found, outcome)
-    if not any(outcome.all_records or outcome.refused for outcome in outcomes):
-        raise InputError(
-            f"no submissions of {', '.join(names)} in {found.submitted}; put each at "
-            f"{found.submitted.name}/LEARNER/LAB/LAB.ipynb{_where_the_demo_is(found)}")
+    if stray := misplaced(found):
+        print(f"not looked at: {_some(stray)}. {_PLACE}")
 
 
-def _where_the_demo_is(course) -> str:
-    """Point to the invented class, if there is one."""
-    from coldbench.grading.demo import NOTE
+def _nothing_to_grade(course, labs: list[str]) -> str:
+    """Say that nothing was handed in, and where an invented class can be seen."""
+    from coldbench.grading.submissions import misplaced
 
+    said = f"no submissions of {', '.join(labs)} in {short(course.submitted)}"
+    if stray := misplaced(course):
+        return f"{said}, but {_some(stray)} was found. {_PLACE}"
     demo = course.desk / "demo"
-    return f" (the invented class: add --course {demo})" if (demo / NOTE).is_file() else ""
+    if (demo / "autograde" / "course.toml").is_file():
+        return f"{said}; the invented class lives in {short(demo)}: add --course {short(demo)}"
+    return f"{said}; `coldbench demo` makes an invented class to try"
+
+
+def _some(names: list[str], most: int = 4) -> str:
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(map(repr, names[:most])) + more
 
 
 def grade_with_progress(course, name: str, level: str, workers: int, force: bool = False):
@@ -69,14 +85,24 @@ def grade_with_progress(course, name: str, level: str, workers: int, force: bool
 
 def say_outcome(course, outcome) -> None:
     """Print what grading came to, in a few lines."""
+    from coldbench.grading.report_attention import names
+    from coldbench.grading.report_marks import standings
+    from coldbench.grading.report_pages import plural
+
     records = outcome.all_records
     if records:
-        hand = sum(any(c.score is None or c.trouble for c in r.cells) for r in records)
-        mean = sum(record.score for record in records) / len(records)
-        print(f"{outcome.lab}: {len(outcome.records)} graded, {len(outcome.unchanged)} unchanged, "
-              f"mean {mean:.1f} of {records[0].points:g} points, {hand} with work for a hand; "
+        here = {record.learner for record in records}
+        class_ = [one for one in standings(course, outcome.lab) if one.record.learner in here]
+        mean = sum(one.total for one in class_) / len(class_)
+        print(f"{outcome.lab}: {len(outcome.records)} graded, {len(outcome.unchanged)} unchanged; "
               f"sandbox: {records[0].sandbox}")
-        print(f"  feedback: {course.desk / 'feedback'}   "
-              f"report: coldbench report {outcome.lab}")
+        print(f"  mean {mean:.1f} of {records[0].points:g} points so far, "
+              f"{plural(sum(len(one.waiting) for one in class_), 'answer')} to mark by hand")
+        odd = [record.learner for record in records if record.notices or record.repairs]
+        if odd:
+            print(f"  notices about {names(odd)}: see the report")
     for folder, reason in outcome.refused:
         print(f"  refused {folder!r}: {reason}")
+    if records:
+        print(f"  feedback  {short(course.desk / 'feedback')}")
+        print(f"  report    {spoken(f'report {outcome.lab}', course)}")

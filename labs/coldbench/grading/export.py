@@ -5,7 +5,8 @@ apostrophe in front, so that opening the file runs nothing.
 
 Long form, one line for each learner and lab: learner, lab, points, maximum, percent [of the
 maximum], late_hours, needs_hand [answers a person still has to mark; the points are not final
-before it is 0], graded_at [ISO time, UTC]. Wide form, one line for each learner: learner, then
+before it is 0], graded_at [ISO time, UTC], course [its code, so that terms can be told apart].
+Wide form, one line for each learner: learner, then
 the points of each lab; empty where nothing was handed in.
 
 Source of the characters that start a formula: OWASP, CSV Injection (community page).
@@ -25,8 +26,9 @@ from coldbench.grading.record import write_atomically
 from coldbench.grading.report_marks import Standing, graded_labs, standings, unreadable_records
 
 COLUMNS = ("learner", "lab", "points", "maximum", "percent", "late_hours", "needs_hand",
-           "graded_at")
+           "graded_at", "course")
 FORMATS = ("csv", "json")
+_SPREADSHEETS = ("xlsx", "xls", "xlsm", "ods", "numbers")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
@@ -55,7 +57,8 @@ def _line(course: Course, one: Standing) -> dict[str, Any]:
     return {"learner": record.learner, "lab": record.lab, "points": round(one.total, 3),
             "maximum": round(one.points, 3), "percent": round(percent, 2),
             "late_hours": round(record.late_seconds / 3600, 2), "needs_hand": len(one.waiting),
-            "graded_at": graded_at.isoformat(timespec="seconds") if graded_at else ""}
+            "graded_at": graded_at.isoformat(timespec="seconds") if graded_at else "",
+            "course": course.code}
 
 
 def widen(lines: Iterable[dict[str, Any]]) -> tuple[list[str], list[dict[str, Any]]]:
@@ -67,7 +70,7 @@ def widen(lines: Iterable[dict[str, Any]]) -> tuple[list[str], list[dict[str, An
         row = learners.setdefault(line["learner"], {"learner": line["learner"]})
         row[line["lab"]] = line["points"]
     rows = [learners[who] for who in sorted(learners)]
-    return ["learner", *labs], [{**dict.fromkeys(labs), **row} for row in rows]
+    return ["learner", *labs], [{"learner": None, **dict.fromkeys(labs), **row} for row in rows]
 
 
 def to_csv(columns: Sequence[str], lines: Iterable[dict[str, Any]]) -> str:
@@ -82,14 +85,33 @@ def to_csv(columns: Sequence[str], lines: Iterable[dict[str, Any]]) -> str:
     return stream.getvalue()
 
 
-def export_marks(course: Course, path: Path, form: str = "csv", wide: bool = False) -> int:
-    """Write the marks of a course into a file; returns the number of lines.
+def form_of(path: Path, form: str | None) -> str:
+    """Settle the form of a file [form: as asked for, or None: as its name ends].
 
-    form ["csv" or "json"]; wide [one line for each learner]. Raises InputError for another
-    form, when nothing is graded, or when the file cannot be written.
+    >>> form_of(Path("marks.json"), None), form_of(Path("marks"), None)
+    ('json', 'csv')
     """
+    ending = path.suffix.lower().removeprefix(".")
+    if form is None:
+        form = "json" if ending == "json" else "csv"
+        if ending in _SPREADSHEETS:
+            raise InputError(f"{path.name} would be no {ending} file; spreadsheets open csv: "
+                             f"name it {path.with_suffix('.csv').name}")
     if form not in FORMATS:
         raise InputError(f"format {form!r} is not one of {', '.join(FORMATS)}")
+    return form
+
+
+def export_marks(course: Course, path: Path, form: str | None = None, wide: bool = False) -> int:
+    """Write the marks of a course into a file; returns the number of lines.
+
+    form ["csv", "json" or None: as the file's name ends]; wide [one line for each learner].
+    Raises InputError for another form, when nothing is graded, or when the file cannot be
+    written.
+    """
+    form = form_of(path, form)
+    if not path.absolute().parent.is_dir():
+        raise InputError(f"{path} cannot be written: there is no folder {path.parent}")
     columns, lines = list(COLUMNS), marks_of(course)
     if wide:
         columns, lines = widen(lines)
@@ -106,6 +128,23 @@ def left_out(course: Course) -> list[str]:
     """Record files that could not be read, as lab/file: their marks are not in the export."""
     return [f"{lab}/{name}" for lab in graded_labs(course)
             for name in unreadable_records(course, lab, _readable(course, lab))]
+
+
+def not_final(course: Course) -> int:
+    """Count the answers of all labs that a person still has to mark."""
+    return sum(line["needs_hand"] for line in marks_of(course))
+
+
+def without_submission(course: Course) -> list[str]:
+    """Marks whose submission no longer lies on the desk, as lab/learner.
+
+    A folder that was renamed leaves such marks behind. None when the desk was cleared.
+    """
+    if not any(course.submitted.glob("*/*")):
+        return []
+    return [f"{one.record.lab}/{one.record.learner}" for lab in graded_labs(course)
+            for one in _readable(course, lab)
+            if not (course.submitted / one.record.learner / lab).is_dir()]
 
 
 def _readable(course: Course, lab: str) -> list[Standing]:

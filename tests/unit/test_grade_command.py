@@ -1,0 +1,48 @@
+"""`coldbench grade` where nothing was handed in, or in the wrong place: one sentence says so."""
+
+import runpy
+from pathlib import Path
+
+import pytest
+
+from coldbench.cli import main
+
+rc = runpy.run_path(str(Path(__file__).parent / "report_class.py"))
+LAB = rc["LAB"]
+
+
+@pytest.fixture
+def course(tmp_path, monkeypatch):
+    course = rc["make_course"](tmp_path / "course")
+    monkeypatch.chdir(course.root)
+    return course
+
+
+def refusal(capsys, *words):
+    """What a refused command says on the screen."""
+    with pytest.raises(SystemExit) as end:
+        main(["grade", *words])
+    said = capsys.readouterr()
+    assert end.value.code == 2 and said.out == ""
+    return said.err
+
+
+def test_nothing_handed_in_points_to_the_invented_class(course, capsys):
+    assert "`coldbench demo` makes an invented class" in refusal(capsys)
+    demo = course.desk / "demo" / "autograde"
+    demo.mkdir(parents=True)
+    (demo / "course.toml").write_text("")
+    said = refusal(capsys)
+    assert said.count("\n") == 1 and LAB in said and "autograde/submitted" in said
+    assert "lives in autograde/demo: add --course autograde/demo" in said
+
+
+def test_a_notebook_in_the_wrong_folder_is_named(course, capsys):
+    (course.submitted / "ml-07").mkdir(parents=True)
+    (course.submitted / "ml-07" / f"{LAB}.ipynb").write_text("{}")
+    said = refusal(capsys)
+    assert f"'ml-07/{LAB}.ipynb' was found" in said and "submitted/LEARNER/LAB/LAB.ipynb" in said
+
+
+def test_an_unknown_lab_is_refused_before_anything_runs(course, capsys):
+    assert f"the labs are: {LAB}" in refusal(capsys, "no-lab")
