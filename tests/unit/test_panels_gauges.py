@@ -3,7 +3,9 @@
 import json
 import re
 import xml.etree.ElementTree as ElementTree
+from unittest import mock
 
+import nbformat
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,7 +13,7 @@ from hypothesis import strategies as st
 from coldbench.errors import InputError
 from coldbench.panels import GaugePanel
 from coldbench.panels.dial import Dial
-from coldbench.panels.still import STATE, VIEW, refresh_pictures, still_html
+from coldbench.panels.still import STATE, VIEW, refresh_pictures, still_html, still_mark
 from coldbench.refrigerant import FLUIDS, fluid
 
 
@@ -186,29 +188,58 @@ def test_the_still_picture_holds_drawings_readings_and_settings():
     ElementTree.fromstring(f"<div>{body}</div>")
 
 
-def test_an_output_holds_words_a_picture_and_the_live_view():
-    data, _ = GaugePanel(low_side=212)._repr_mimebundle_()
-    assert {"text/plain", "text/html", VIEW} <= set(data)
-    assert "212" in data["text/plain"]
+def test_a_panel_leaves_the_live_view_and_after_it_the_picture():
+    panel = GaugePanel(low_side=212)
+    live, still = outputs_of(panel)
+    assert live["data"][VIEW]["model_id"] == panel.model_id
+    assert live["data"]["text/html"] == "" and "212" in live["data"]["text/plain"]
+    assert plain(still["data"]["text/html"]) == plain(panel.html()) and VIEW not in still["data"]
+
+
+def test_a_stock_page_shows_the_picture_beside_a_live_view_it_may_not_run():
+    from nbconvert import HTMLExporter
+
+    panel = GaugePanel(low_side=212)
+    page, _ = HTMLExporter().from_notebook_node(nbformat.from_dict(saved_with(panel)))
+    body = re.sub(r"<script.*?</script>|<style.*?</style>", "", page, flags=re.DOTALL)
+    assert body.count("cb-still") == 1
+    assert "Low side 212 kPa" in plain(body)
 
 
 def test_a_saved_notebook_is_brought_up_to_its_last_setting():
     panel = GaugePanel(low_side=212)
-    output = {"data": panel._repr_mimebundle_()[0]}
+    outputs = outputs_of(panel)
     panel.set(low_side=444)
-    state = {panel.model_id: {"state": {"_stage": panel._stage, "_frame": panel._frame}}}
-    saved = {"metadata": {"widgets": {STATE: {"state": state}}}, "cells": [{"outputs": [output]}]}
-    saved = json.loads(json.dumps(saved, sort_keys=True))  # as a notebook file keeps it
+    saved = json.loads(json.dumps(saved_with(panel, outputs), sort_keys=True))  # as a file has it
     assert refresh_pictures(saved) == 1
-    html = plain(saved["cells"][0]["outputs"][0]["data"]["text/html"])
+    html = plain(saved["cells"][0]["outputs"][1]["data"]["text/html"])
     assert "Low side 444 kPa" in html
     assert html == plain(still_html(panel._stage, panel._frame))
 
 
+def outputs_of(panel) -> list[dict]:
+    """What a cell that shows a panel leaves in the notebook."""
+    shown = []
+    with mock.patch("IPython.display.display",
+                    lambda data, raw, metadata={}: shown.append((data, metadata))):  # noqa: B006
+        panel._ipython_display_()
+    return [{"output_type": "display_data", "data": data, "metadata": metadata}
+            for data, metadata in shown]
+
+
+def saved_with(panel, outputs=None) -> dict:
+    """A notebook saved with the panel's outputs and its state."""
+    state = {panel.model_id: {"state": {"_stage": panel._stage, "_frame": panel._frame}}}
+    cell = {"cell_type": "code", "source": "panel", "execution_count": 1, "metadata": {},
+            "outputs": outputs or outputs_of(panel)}
+    return {"nbformat": 4, "nbformat_minor": 4, "cells": [cell],
+            "metadata": {"widgets": {STATE: {"state": state}}}}
+
+
 @pytest.mark.parametrize("notebook", [
     {"cells": []},
-    {"cells": [{"outputs": [{"data": {VIEW: {"model_id": "gone"}}}]}]},
-    {"cells": [{"outputs": [{"data": {VIEW: "odd"}}, {"name": "stdout"}]}, {}]},
+    {"cells": [{"outputs": [{"data": {}, "metadata": still_mark("gone")}]}]},
+    {"cells": [{"outputs": [{"metadata": {"coldbench": "odd"}}, {"name": "stdout"}]}, {}]},
 ])  # fmt: skip
 def test_other_notebooks_are_left_alone(notebook):
     before = json.dumps(notebook)

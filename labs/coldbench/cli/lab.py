@@ -1,7 +1,7 @@
 """`coldbench lab`: JupyterLab on the labs' start page, set up for learners.
 
 What it changes, for this one server only (the user's own settings stay as they are):
-- widget state is saved, so that a saved notebook shows each panel's last setting;
+- widget state is saved, so that a saved notebook shows each panel's last setting, in print too;
 - single keys that insert, cut, copy, paste, merge or convert cells are off;
 - no question about news, no check for updates;
 - Markdown files open as pages to read;
@@ -35,6 +35,8 @@ UNSAFE_KEYS = {
     "Shift A", "Shift B", "Shift M",
 }  # fmt: skip
 """Command-mode keys that insert, copy, paste, cut, convert, delete or merge cells."""
+
+PRINT_STEP = "coldbench.panels.printing.LastSetting"
 
 _FORM = "@jupyter/nbgrader:formgrader"
 _CLASSROOM_EXCHANGE = ("assignment-list", "course-list", "create-assignment")
@@ -107,7 +109,8 @@ def write_settings(place: Path, course: Course | None) -> None:
         "nbgrader.server_extensions.formgrader": course is not None,
     }
     _write(place / "jupyter_server_config.json",
-           {"ServerApp": {"jpserver_extensions": extensions}})  # fmt: skip
+           {"ServerApp": {"jpserver_extensions": extensions},
+            "Exporter": {"preprocessors": [PRINT_STEP]}})  # fmt: skip
 
 
 def _overrides() -> dict:

@@ -9,9 +9,11 @@ control not yet answered). Python answers with one `_frame`, which names the req
 answers. The page moves its controls back only when nothing newer of its own is waiting, so
 fast keys never jump back. `_stage` (controls, still parts) is sent only when it changed.
 
-Without a kernel the notebook holds the last `_stage` and `_frame` as widget state, and each
-output holds the same view as HTML (`still.py`). No PNG is added: where a notebook is not
-trusted its SVG is left out, but the readings are still there as text.
+Without a kernel the notebook holds the last `_stage` and `_frame` as widget state. Each panel
+leaves two outputs: the live view, and after it the same view as HTML (`still.py`). Converters
+prefer a live view to everything else in its output and show nothing when they cannot run it;
+so the picture stands by itself, and the style sheet hides it behind a live view. No PNG is
+added: where a notebook is not trusted its SVG is left out, but the readings are there as text.
 """
 
 from collections.abc import Mapping
@@ -24,7 +26,7 @@ import traitlets
 from coldbench.errors import InputError
 from coldbench.panels.controls import Control, Slider
 from coldbench.panels.picture import Picture
-from coldbench.panels.still import still_html
+from coldbench.panels.still import VIEW, still_html, still_mark
 
 BROWSER = Path(__file__).parent / "browser"
 
@@ -159,6 +161,16 @@ class Panel(anywidget.AnyWidget):
             if stage != self._stage:
                 self._stage = stage
             self._frame = frame
+
+    def _ipython_display_(self, **options) -> None:
+        """Display the live view, and the still one for where no live view can be."""
+        from IPython.display import display
+
+        data, _ = self._repr_mimebundle_()
+        # Empty HTML: where the live view cannot be shown, nothing stands in its place.
+        display({VIEW: data[VIEW], "text/html": "", "text/plain": data["text/plain"]}, raw=True)
+        display({"text/html": data["text/html"], "text/plain": ""}, raw=True,
+                metadata=still_mark(self.model_id))
 
     def _repr_mimebundle_(self, **options):
         bundle = super()._repr_mimebundle_(**options)

@@ -1,8 +1,8 @@
 """A panel without a kernel: HTML with the same SVG, the readings and the settings.
 
-Used in three places: in every output beside the live view; when a notebook is turned into a
-page or a print; and by `refresh_pictures`, which brings the HTML of a saved notebook up to
-the last setting its widget state holds.
+Every panel leaves it in an output of its own, after the live view; the style sheet hides it
+there while the live view stands. It is what a page or a print made of a notebook shows.
+`refresh_pictures` brings it up to the last setting the widget state of a saved notebook holds.
 """
 
 from functools import cache
@@ -10,12 +10,6 @@ from html import escape
 from pathlib import Path
 
 from coldbench.panels.svg import tag
-
-DISPLAY_PRIORITY = [
-    "text/html", "image/svg+xml", "image/png", "image/jpeg", "text/markdown", "text/latex",
-    "application/javascript", "application/vnd.jupyter.widget-view+json", "text/plain",
-]  # fmt: skip
-"""For `NbConvertBase.display_data_priority`: pictures before live widgets."""
 
 VIEW = "application/vnd.jupyter.widget-view+json"
 STATE = "application/vnd.jupyter.widget-state+json"
@@ -42,6 +36,15 @@ def still_html(stage: dict, frame: dict) -> str:
     return tag("style", style_sheet()) + group
 
 
+def still_mark(model_id: str) -> dict:
+    """Metadata of an output that holds the still view of a panel [model_id: of its widget].
+
+    >>> still_mark("8f2c")
+    {'coldbench': {'still': '8f2c'}}
+    """
+    return {"coldbench": {"still": model_id}}
+
+
 def refresh_pictures(notebook) -> int:
     """Bring each panel's HTML in a notebook up to the last setting in its widget state.
 
@@ -56,15 +59,16 @@ def refresh_pictures(notebook) -> int:
     """
     stored = notebook.get("metadata", {}).get("widgets", {}).get(STATE, {}).get("state", {})
     outputs = (o for cell in notebook["cells"] for o in cell.get("outputs", []))
-    return sum(_refresh(output.get("data", {}), stored) for output in outputs)
+    return sum(_refresh(output, stored) for output in outputs)
 
 
-def _refresh(data: dict, stored: dict) -> bool:
-    model = data.get(VIEW, {}).get("model_id") if isinstance(data.get(VIEW), dict) else None
-    state = stored.get(model, {}).get("state", {})
+def _refresh(output: dict, stored: dict) -> bool:
+    mark = output.get("metadata", {}).get("coldbench")
+    model = mark.get("still") if isinstance(mark, dict) else None
+    state = stored.get(model, {}).get("state", {}) if isinstance(model, str) else {}
     if "_stage" not in state or "_frame" not in state:
         return False
-    data["text/html"] = still_html(state["_stage"], state["_frame"])
+    output["data"]["text/html"] = still_html(state["_stage"], state["_frame"])
     return True
 
 
