@@ -7,6 +7,7 @@ import pytest
 from coldbench.errors import InputError
 from coldbench.grading.build import build
 from coldbench.grading.course import find_course
+from coldbench.grading.gradebook import open_gradebook, quiet
 
 
 @pytest.fixture
@@ -92,3 +93,27 @@ def test_the_gate_wants_seeded_mistakes_called_by_name(desk, level):
     seeds.write_text(seeds.read_text().replace('"took gauge for absolute"', '"another name"', 1))
     with pytest.raises(InputError, match="expected 'another name'"):
         build(find_course(desk.root), [], level, say=lambda line: None)
+
+
+def mark_by_hand(desk, learner, grade_id, score):
+    """Give a mark as nbgrader's form does."""
+    with quiet(), open_gradebook(desk.course) as book:
+        grade = book.find_grade(grade_id, desk.lab_name, desk.lab_name, learner)
+        grade.manual_score, grade.needs_manual_grade = score, False
+        book.db.commit()
+
+
+def test_a_mark_by_hand_stays_settled_while_its_answer_is_the_same(graded, level):
+    written = {"written": "Because the vapour is warmer than the boiling point."}
+    graded.submit("ml-01", written)
+    graded.grade(level)
+    mark_by_hand(graded, "ml-01", "written", 2.0)
+    mark_by_hand(graded, "ml-01", "check-superheat", 1.5)
+    graded.submit("ml-01", {**written, "answer-words": "pass"})
+    assert regraded(graded, level) == {"ml-01"}
+    assert graded.book("ml-01")["written"] == (None, 2.0, False)
+    assert graded.book("ml-01")["check-superheat"] == (2.0, 1.5, False)
+    graded.submit("ml-01", {"written": "I changed my mind.", "answer-superheat": "pass"})
+    assert regraded(graded, level) == {"ml-01"}
+    assert graded.book("ml-01")["written"] == (None, 2.0, True)
+    assert graded.book("ml-01")["check-superheat"] == (0.0, 1.5, True)

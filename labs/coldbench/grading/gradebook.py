@@ -4,12 +4,14 @@ Everything goes through nbgrader's own `Gradebook` and preprocessors, so manual 
 feedback and late penalties keep working.
 """
 
+import json
 import logging
 import shutil
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from nbformat.notebooknode import NotebookNode
 
@@ -123,6 +125,8 @@ def save_graded(course: Course, lab: Lab, graded: Graded) -> None:
 
     record = graded.record
     folder = course.desk / "autograded" / record.learner / lab.name
+    settled = _settled_by_hand(course, lab, record.learner)
+    before = _looked_at(_read_cells(folder / f"{lab.name}.ipynb"))
     if folder.exists():
         shutil.rmtree(folder)
     _write_notebook(folder / f"{lab.name}.ipynb", graded.notebook)
@@ -136,7 +140,58 @@ def save_graded(course: Course, lab: Lab, graded: Graded) -> None:
             book.update_or_create_submission(lab.name, record.learner, **stamp)
         for step in (SaveAutoGrades, AssignLatePenalties):
             step().preprocess(graded.notebook, resources)
+    after = _looked_at(graded.notebook.cells)
+    _keep_settled(course, lab, record.learner,
+                  {name: score for name, score in settled.items()
+                   if name in before and before[name] == after.get(name)})
     save(record, course.records)
+
+
+def _settled_by_hand(course: Course, lab: Lab, learner: str) -> dict[str, float | None]:
+    """Marks a person gave and has done with [grade_id → what the program had given]."""
+    from nbgrader.api import MissingEntry
+
+    with quiet(), open_gradebook(course) as book:
+        try:
+            notebook = book.find_submission_notebook(lab.name, lab.name, learner)
+        except MissingEntry:
+            return {}
+        return {grade.name: grade.auto_score for grade in notebook.grades
+                if grade.manual_score is not None and not grade.needs_manual_grade}
+
+
+def _keep_settled(course: Course, lab: Lab, learner: str,
+                  settled: dict[str, float | None]) -> None:
+    """Spare the teacher a second look at marks whose answer and automatic score are as before.
+
+    nbgrader asks for that look whenever a submission is graded again.
+    """
+    if not settled:
+        return
+    with quiet(), open_gradebook(course) as book:
+        for grade in book.find_submission_notebook(lab.name, lab.name, learner).grades:
+            if grade.name in settled and grade.auto_score == settled[grade.name]:
+                grade.needs_manual_grade = False
+        book.db.commit()
+
+
+def _looked_at(cells: Iterable[Mapping[str, Any]]) -> dict[str, tuple]:
+    """What a mark by hand was given for [grade_id → points, and a written answer's text]."""
+    found = {}
+    for cell in cells:
+        about = cell["metadata"].get("nbgrader", {})
+        if about.get("grade"):
+            text = "".join(cell["source"]) if about.get("solution") else ""
+            found[about["grade_id"]] = (float(about["points"]), text)
+    return found
+
+
+def _read_cells(path: Path) -> list[dict[str, Any]]:
+    """Cells of the notebook graded before; none when there is no such notebook."""
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))["cells"]
+    except (OSError, ValueError):
+        return []
 
 
 def _write_notebook(path: Path, notebook: NotebookNode) -> None:

@@ -191,8 +191,9 @@ def _read_gradebook(book: Any, lab: str, learner: str | None) -> dict[str, HandM
     notebooks = (SubmittedNotebook.late_submission_penalty,)
     for who, penalty in _rows(book, notebooks, SubmittedNotebook, lab, learner):
         cells[who], late[who] = {}, float(penalty or 0.0)
+    # Its automatic comments ("No response.") are left out: the page says that in its own words.
     comments = {(who, name): text or "" for who, name, text in _rows(
-        book, (BaseCell.name, Comment.comment), Comment, lab, learner)}
+        book, (BaseCell.name, Comment.manual_comment), Comment, lab, learner)}
     columns = (BaseCell.name, Grade.auto_score, Grade.manual_score, Grade.extra_credit,
                Grade.needs_manual_grade)
     for who, name, auto, manual, extra, needs in _rows(book, columns, Grade, lab, learner):
