@@ -162,7 +162,7 @@ def test_a_case_stays_as_it_is():
     for change in ("case.altitude_m = 1", "case.other = 1", "del case.altitude_m"):
         with pytest.raises(AttributeError, match="cannot be changed"):
             exec(change, {"case": case})
-    with pytest.raises(AttributeError, match="this case has no 'altitude'; it has altitude_m"):
+    with pytest.raises(AttributeError, match="this case has no 'altitude'; did you mean altitude_m"):
         case.altitude  # noqa: B018
     for twin in (copy.copy(case), copy.deepcopy(case), pickle.loads(pickle.dumps(case))):
         assert twin.altitude_m == 450.0

@@ -54,13 +54,21 @@ def test_what_is_no_unit_is_refused_in_a_sentence(unit):
         SUPERHEAT.read(5, unit)
 
 
-def test_two_units_that_differ_are_refused():
-    with pytest.raises(InputError, match="two units are given, °F and K; give one"):
-        SUPERHEAT.read("9 °F", "K")
+def test_the_unit_beside_the_number_counts_before_the_one_of_the_line():
+    assert SUPERHEAT.read("9 °F", "K").value == pytest.approx(5)
+    assert SUPERHEAT.read("9", "K").value == 9
+    with pytest.raises(InputError, match="kPa is a unit of pressure"):
+        SUPERHEAT.read("9 kPa", "K")
+
+
+@pytest.mark.parametrize(("value", "meant"), [([81, 4], "81.4"), ([-3, 5], "-3.5")])
+def test_a_decimal_comma_that_python_reads_as_two_numbers_is_named(value, meant):
+    with pytest.raises(InputError, match=f"is two numbers; write a decimal with a point: {meant}"):
+        SUPERHEAT.read(value, "K")
 
 
 def test_a_number_without_a_unit_is_read_only_where_none_is_needed():
-    with pytest.raises(InputError, match=r"5 has no unit; .* 5 K, 5 °C or 5 °F\?"):
+    with pytest.raises(InputError, match=r'5 has no unit; .* "5 K", "5 °C" or "5 °F"\?'):
         SUPERHEAT.read(5)
     ratio = QuantityQuestion("x", quantity="ratio")
     assert ratio.read(0.45).value == ratio.read("45 %").value == 0.45

@@ -391,6 +391,12 @@ def test_the_case_lines_up_in_a_terminal():
     assert len({line.index("case.") for line in lines[1:]}) == 1
 
 
+def test_practice_numbers_are_said_to_be_nobodys():
+    table = CaseTable("practice", CASE)
+    assert "nobody's" in repr(table) and "nobody's" in table._repr_html_()
+    assert "nobody's" not in repr(CaseTable("ml-07", CASE))
+
+
 def test_the_sheet_says_what_it_is(folder):
     assert repr(Worksheet.open("fans", "ml-07", folder)) == (
         "Worksheet of ml-07: Fans (0 of 6 questions answered)")

@@ -30,11 +30,11 @@ PLAIN_UNITS = {"gauge pressure": ("kPa", "bar", "MPa", "psi", "Pa"),
 
 
 @pytest.mark.parametrize(("question", "value", "unit", "sentence"), [
-    (SUPERHEAT, 5, None, "5 has no unit; which do you mean: 5 K, 5 °C or 5 °F?"),
+    (SUPERHEAT, 5, None, '5 has no unit; which do you mean: "5 K", "5 °C" or "5 °F"?'),
     (SUPERHEAT, 5, "kPa",
      "kPa is a unit of pressure, but a temperature difference is needed; use K, °C or °F"),
     (SUPERHEAT, "warm", None, "'warm' does not start with a number; "
-     "write a temperature difference with its unit (K, °C, °F)"),
+     "write a temperature difference: a number in K, or text with its unit (K, °C, °F)"),
     (SUPERHEAT, 5, "foo", "'foo' is not a known unit of temperature difference; use K, °C or °F"),
     (SUPERHEAT, float("nan"), "K", "the value is nan, not a number; look for an empty value or a "
      "division by zero in the steps before"),
@@ -46,7 +46,8 @@ PLAIN_UNITS = {"gauge pressure": ("kPa", "bar", "MPa", "psi", "Pa"),
      "write 'inHg vac' for a vacuum"),
     (PIPE, -300, "C", "−300 °C is impossible; the lowest temperature is −273.15 °C"),
     (PIPE, 4, "bar", "bar is a unit of pressure, but a temperature is needed; use °C, °F or K"),
-    (PIPE, True, "C", "True is not a number; write a temperature with its unit (°C, °F, K)"),
+    (PIPE, True, "C", "True is not a number; write a temperature: a number in °C, or text with "
+     "its unit (°C, °F, K)"),
     (PIPE, "1,600 K", None, "'1,600' could mean 1600 or 1.6; write one of these"),
 ])
 def test_what_is_wrong_and_what_would_be_right(question, value, unit, sentence):

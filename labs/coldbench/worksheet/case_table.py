@@ -3,8 +3,10 @@
 import html
 from typing import Any
 
-from coldbench.worksheet.cases import Case, Given
+from coldbench.worksheet.cases import PRACTICE, Case, Given
 from coldbench.worksheet.spelling import one_line
+
+TO_TRY_OUT = " – numbers to try out: these are nobody's. Write your learner id to get your own."
 
 
 class CaseTable:
@@ -13,20 +15,25 @@ class CaseTable:
     def __init__(self, learner: str, case: Case):
         self.learner, self.case = learner, case
 
+    @property
+    def _warning(self) -> str:
+        """What nobody must overlook: practice numbers are marked as nobody's."""
+        return TO_TRY_OUT if self.learner == PRACTICE else ""
+
     def __repr__(self) -> str:
         givens = self.case.givens
         labels = max((len(given.label) for given in givens), default=0)
         values = max((len(given.text) for given in givens), default=0)
         lines = [f"{given.label:<{labels}}  {given.text:>{values}}  case.{given.name}"
                  for given in givens]
-        return "\n".join([f"Case of {one_line(self.learner)}", *lines])
+        return "\n".join([f"Case of {one_line(self.learner)}{self._warning}", *lines])
 
     def _repr_html_(self) -> str:
         rows = "".join(map(_row, self.case.givens))
         head = "".join(f"<th scope='col' style='text-align:{side}'>{words}</th>" for words, side in
                        (("Given", "left"), ("Value", "right"), ("In code", "left")))
         return (f"<table><caption style='caption-side:top;text-align:left'>Case of "
-                f"<strong>{html.escape(self.learner)}</strong></caption>"
+                f"<strong>{html.escape(self.learner)}</strong>{self._warning}</caption>"
                 f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>")
 
 

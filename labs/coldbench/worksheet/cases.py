@@ -16,6 +16,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -176,7 +177,7 @@ class Case:
         if name.startswith("_"):
             raise AttributeError(name)
         if name not in self._givens:
-            raise AttributeError(f"this case has no {name!r}; it has {', '.join(self._givens)}")
+            raise AttributeError(f"this case has no {name!r}; {_meant(name, self._givens)}")
         return self._givens[name].value
 
     def __reduce__(self) -> tuple[Any, ...]:
@@ -209,6 +210,19 @@ class Case:
     def givens(self) -> tuple[Given, ...]:
         """Every given in the order the lab wrote them."""
         return tuple(self._givens.values())
+
+
+def _meant(name: str, known: Iterable[str]) -> str:
+    """Offer the names most like a wrong one, or all of them.
+
+    >>> _meant("suction_pipe", ["altitude_m", "suction_pipe_C"])
+    'did you mean suction_pipe_C?'
+    """
+    by_small = {item.casefold(): item for item in known}
+    close = get_close_matches(name.casefold(), by_small, n=3, cutoff=0.7)
+    if close:
+        return f"did you mean {' or '.join(by_small[item] for item in close)}?"
+    return f"it has {', '.join(by_small.values())}"
 
 
 def _usable(name: Any) -> bool:

@@ -58,7 +58,8 @@ class QuantityQuestion(Question):
     def wanted(self) -> str:
         if QUANTITY_KINDS[self.quantity].bare:
             return f"a number, or a number with its unit ({', '.join(self._units)})"
-        return f"{a(self.quantity)} with its unit ({', '.join(self._units)})"
+        return (f"{a(self.quantity)}: a number in {self.shown_unit_sign}, or text with its unit "
+                f"({', '.join(self._units)})")
 
     @property
     def shown_unit(self) -> str:
@@ -89,20 +90,23 @@ class QuantityQuestion(Question):
                       number, unit)
 
     def _written(self, value: Any, unit: Any) -> tuple[float, str]:
-        """The number and the unit as written; raises InputError in words for a learner."""
+        """The number and its unit; raises InputError in words for a learner.
+
+        A unit beside the number counts before the one given for the whole answer: the first
+        was written with this number, the second often stands in the lab's own line.
+        """
+        if decimal := _comma_decimal(value):
+            raise InputError(f"{one_line(value)} is two numbers; write a decimal with a point: "
+                             f"{decimal}")
         if isinstance(value, bool) or not isinstance(value, (int, float, str)):
             raise InputError(f"{_short(value)} is not a number; write {self.wanted}")
         if not isinstance(unit, (str, type(None))):
             raise InputError(f"{_short(unit)} is not a unit; write {self.wanted}")
         written, beside = self._parts(value)
         if not beside and not (unit or "").strip() and not QUANTITY_KINDS[self.quantity].bare:
-            meant = either([f"{one_line(value)} {sign}" for sign in self._units[:3]])
+            meant = either([f'"{one_line(value)} {sign}"' for sign in self._units[:3]])
             raise InputError(f"{one_line(value)} has no unit; which do you mean: {meant}?")
-        units = [self._unit(text) for text in (beside, unit or "") if text.strip()]
-        if len(units) == 2 and units[0] != units[1]:
-            raise InputError(f"two units are given, {one_line(beside)} and {one_line(unit)}; "
-                             "give one")
-        return written, units[0] if units else self._unit("")
+        return written, self._unit(beside or unit or "")
 
     def _parts(self, value: float | str) -> tuple[float, str]:
         """Split what was written into its number and the unit beside it."""
@@ -267,6 +271,17 @@ def _finite(key: Any) -> float:
 
 def _unit_words(unit: str, kind: str) -> str:
     return unit_sign(unit, kind) or "no unit"
+
+
+def _comma_decimal(value: Any) -> str:
+    """What 81,4 was meant to be: Python reads two whole numbers.
+
+    >>> _comma_decimal([81, 4]), _comma_decimal([81, 4.5]), _comma_decimal(81.4)
+    ('81.4', '', '')
+    """
+    if isinstance(value, list) and len(value) == 2 and all(type(part) is int for part in value):
+        return f"{value[0]}.{value[1]}" if value[1] >= 0 else ""
+    return ""
 
 
 def _short(value: Any) -> str:
