@@ -1,13 +1,17 @@
 """A second grading does only what changed; the gate refuses labs that are not right."""
 
 import shutil
+from dataclasses import replace
+from datetime import UTC, datetime
 
 import pytest
 
 from coldbench.errors import InputError
 from coldbench.grading.build import build
 from coldbench.grading.course import find_course
+from coldbench.grading.driver import grade_lab
 from coldbench.grading.gradebook import open_gradebook, quiet
+from coldbench.grading.job import released_manifest
 
 
 @pytest.fixture
@@ -117,3 +121,24 @@ def test_a_mark_by_hand_stays_settled_while_its_answer_is_the_same(graded, level
     assert regraded(graded, level) == {"ml-01"}
     assert graded.book("ml-01")["written"] == (None, 2.0, True)
     assert graded.book("ml-01")["check-superheat"] == (0.0, 1.5, True)
+
+
+def test_a_due_date_moved_reaches_the_gradebook(graded, level):
+    for due in ("2026-12-04T17:00:00+01:00", "2026-12-05T18:30:00Z"):
+        moved = replace(graded.course, due={graded.lab_name: datetime.fromisoformat(due)})
+        grade_lab(moved, graded.lab_name, level)
+        with quiet(), open_gradebook(moved) as book:
+            held = book.find_assignment(graded.lab_name).duedate.replace(tzinfo=UTC)
+        assert held == datetime.fromisoformat(due)
+
+
+def test_another_code_than_was_handed_out_is_refused(graded, level):
+    folder = graded.course.release / graded.lab_name
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "lab.toml").write_bytes(released_manifest(graded.lab))
+    assert regraded(graded, level) == set()
+    other = replace(graded.course, code="another-term")
+    with pytest.raises(InputError, match="put the code back"):
+        grade_lab(other, graded.lab_name, level)
+    (folder / "lab.toml").unlink()
+    assert len(grade_lab(other, graded.lab_name, level).records) == 3

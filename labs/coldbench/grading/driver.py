@@ -6,6 +6,7 @@ changed: the record of an earlier call names the hash of all that decided its ma
 
 import queue
 import threading
+import tomllib
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
@@ -79,6 +80,23 @@ def kept_record(course: Course, job: Job, lab: Lab, level: str, limits: Limits) 
     return record if same and notebook.is_file() else None
 
 
+def check_code(course: Course, lab: Lab) -> None:
+    """Refuse to mark work with other numbers than learners were handed out.
+
+    Raises InputError when the lab in `release/` was built under another course code.
+    """
+    try:
+        manifest = tomllib.loads((course.release / lab.name / "lab.toml").read_text("utf-8"))
+    except (OSError, ValueError):
+        return  # nothing handed out from here
+    given = manifest.get("course", lab.course_code)
+    if given != lab.course_code:
+        raise InputError(
+            f"{lab.name} was handed out with the course code {given!r}, but course.toml says "
+            f"{lab.course_code!r}, so every learner would be marked with other numbers; put the "
+            "code back, or for a new term build the lab and hand it out again")
+
+
 def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bool = False,
               progress: Callable[[int, int, Record | None], None] = lambda *ignored: None,
               ) -> Outcome:
@@ -88,6 +106,7 @@ def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bo
     unchanged]; progress [called with (done, all, the record just made)].
     """
     lab = open_lab(course, name)
+    check_code(course, lab)
     limits = limits_from(course.limits)
     ensure_registered(course, lab)
     jobs, refused = find_submissions(course, name, limits)

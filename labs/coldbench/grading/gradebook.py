@@ -10,6 +10,7 @@ import shutil
 import warnings
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -103,9 +104,16 @@ def has_outgrown(course: Course, lab: Lab) -> bool:
 
 
 def ensure_registered(course: Course, lab: Lab) -> None:
-    """Register a lab unless the gradebook already knows it."""
-    if not is_registered(course, lab):
+    """Register a lab unless the gradebook already knows its cells and its due date."""
+    if not (is_registered(course, lab) and _due_in_book(course, lab) == course.due.get(lab.name)):
         register_lab(course, lab)
+
+
+def _due_in_book(course: Course, lab: Lab) -> datetime | None:
+    """When the gradebook says that a lab is due; it holds UTC without saying so."""
+    with quiet(), open_gradebook(course) as book:
+        due = book.find_assignment(lab.name).duedate
+    return due.replace(tzinfo=UTC) if due else None
 
 
 def graded_learners(course: Course, lab: str) -> set[str]:
