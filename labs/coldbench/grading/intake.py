@@ -30,8 +30,8 @@ def read_submission(data: bytes | None, limits: Limits) -> Submission:
         return Submission(repairs=["No notebook was handed in for this lab."])
     if len(data) > limits.notebook_MB * 1e6:
         return Submission(repairs=[
-            f"The notebook is {len(data) / 1e6:.0f} MB large; at most {limits.notebook_MB:g} MB "
-            "is read. Clear its outputs, save it and hand it in again."])
+            f"The notebook is larger than the {limits.notebook_MB:g} MB that are read. "
+            "Clear its outputs, save it and hand it in again."])
     try:
         tree = json.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError:

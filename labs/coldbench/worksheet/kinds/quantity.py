@@ -112,6 +112,9 @@ class QuantityQuestion(Question):
         """Split what was written into its number and the unit beside it."""
         if isinstance(value, str) and not _NO_NUMBER.fullmatch(value.strip()):
             number, unit = split_number(clean(value))
+            if len(number) > 40:
+                raise InputError(f"{quoted(value)} has too many digits to be a reading; "
+                                 f"write {self.wanted}")
             if not number:
                 raise InputError(f"{quoted(value)} does not start with a number; "
                                  f"write {self.wanted}")
