@@ -10,6 +10,8 @@ import pytest
 from coldbench.errors import InputError
 from coldbench.grading import feedback
 from coldbench.grading.feedback_safe import one_line, safe_markdown, safe_picture, visible
+from coldbench.grading.feedback_work import Shown, Work, without_echo
+from coldbench.grading.question_labels import question_labels
 from coldbench.grading.record import CellResult, Record, save
 from coldbench.grading.report_marks import HandMark, HandMarks, settle
 from coldbench.worksheet.marks import Mark
@@ -139,7 +141,8 @@ def test_the_dearest_questions_come_first(course):
     marks = [Mark(f"q{i}", share, "partly", f"reason {i}") for i, share in
              enumerate((0.5, 0.0, 0.9, 0.2, 1.0))]
     standing = settle(one_record(*marks))
-    rows = [feedback._row(i, c, (), {}, False) for i, c in enumerate(standing.cells)]
+    rows = [feedback._row(i, f"Question {i}", c, (), {}, False)
+            for i, c in enumerate(standing.cells)]
     assert [row.title for row in feedback.look_at_first(rows)] == ["q1", "q3", "q0"]
 
 
@@ -250,3 +253,30 @@ def test_safe_picture_takes_only_png_of_sensible_size():
     assert safe_picture(good) == good and safe_picture([good[:40], good[40:]]) == good
     assert not any(map(safe_picture, ["", None, 5, "!!!", good[:20], "QUJD", "A" * 3_000_000]))
     assert not safe_picture(json.dumps({"x": good}))
+
+
+def test_questions_bear_the_names_they_have_in_the_lab(course):
+    record = rc["make_class"](course, learners=1)[0]
+    cells = [cell.grade_id for cell in record.cells]
+    assert question_labels(course, rc["LAB"], cells)[:2] == ["Question 1", "Question 2"]
+    source = "".join(f"**{name}** How?\n+++ {{\"nbgrader\": {{\"grade_id\": \"{cell}\"}}}}\n"
+                     for name, cell in zip(("Bench question A.", *["Question 9, again."] * 9),
+                                           cells, strict=False))
+    (course.source / rc["LAB"] / f"{rc['LAB']}.md").write_text(source, "utf-8")
+    labels = question_labels(course, rc["LAB"], cells)
+    assert labels == ["Bench question A", *["Question 9"] * (len(cells) - 1)]
+    assert "Bench question A · " in check_page(page_of(course, record)).text
+    counted = question_labels(course, rc["LAB"], [*cells, "unnamed"])
+    assert counted[-1] == f"Question {len(cells) + 1}"
+
+
+def test_the_worksheets_echo_is_not_shown_again():
+    mine = "half: recorded as a joke"
+    echo = ("✓ q (K): recorded as 9.9 K. The form is right; it is marked later.\n"
+            f"{mine}\n· half: not answered yet. Write a number.\n? q (K): recorded as 9, but why?")
+    work = (Work("code", "a", "x = 1", (Shown("text", echo), Shown("error", "✓ half: recorded as")
+                                        )), Work("code", "b", "y", (Shown("text", echo[:60]),)))
+    first, second = without_echo(work, ["q (K)", "half"])
+    assert first.outputs[0].text == f"{mine}\n? q (K): recorded as 9, but why?"
+    assert first.outputs[1].text == "✓ half: recorded as"
+    assert second.outputs == () and second.source == "y"

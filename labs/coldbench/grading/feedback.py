@@ -13,7 +13,10 @@ from pathlib import Path
 from coldbench.errors import InputError
 from coldbench.grading.course import Course
 from coldbench.grading.feedback_safe import one_line, visible
-from coldbench.grading.feedback_work import Work, case_text, read_notebook, work_by_question
+from coldbench.grading.feedback_work import (
+    Work, case_text, read_notebook, without_echo, work_by_question,
+)
+from coldbench.grading.question_labels import question_labels
 from coldbench.grading.record import Record
 from coldbench.grading.report_marks import (
     HandMarks, Settled, Standing, hand_marks, settle, standings,
@@ -48,6 +51,7 @@ class Row:
     """One graded cell on the page; score None while it is to be marked by hand."""
 
     number: int
+    label: str
     title: str
     state: str
     sign: str
@@ -74,7 +78,8 @@ class Row:
     @property
     def in_short(self) -> str:
         """What to look at, in a few words."""
-        said = [f"{p.lead} {p.reason}".strip() for p in self.parts if p.sign != SIGNS[RIGHT]]
+        said = [f"{p.lead} {p.reason}".strip() or f"{p.word.capitalize()}."
+                for p in self.parts if p.sign != SIGNS[RIGHT]]
         first = (said or [self.comment or self.note or self.word.capitalize() + "."])[0]
         return " ".join([first, *self.run_notes[:1]])
 
@@ -142,8 +147,10 @@ def feedback_page(course: Course, standing: Standing, notebook: Path | None,
     reveal = may_reveal(manifest.reveal, course.due.get(record.lab), now or datetime.now(UTC))
     cells = read_notebook(notebook)
     work = work_by_question(cells, [cell.grade_id for cell in record.cells])
-    rows = [_row(index, settled, work.get(settled.cell.grade_id, ()), record.run, reveal)
-            for index, settled in enumerate(standing.cells, start=1)]
+    labels = question_labels(course, record.lab, [cell.grade_id for cell in record.cells])
+    rows = [_row(index, label, settled, work.get(settled.cell.grade_id, ()), record.run, reveal)
+            for index, (label, settled) in enumerate(
+                zip(labels, standing.cells, strict=True), start=1)]
     return fill("feedback.html", title=manifest.title, learner=one_line(record.learner),
                 course=course.title, standing=standing, rows=rows, first=look_at_first(rows),
                 waiting=[row for row in rows if row.state == HAND], reveal=reveal,
@@ -164,17 +171,18 @@ def _manifest(course: Course, lab: str) -> Manifest:
     return Manifest(lab=lab, title=lab, order=0, hours=1.0)  # graded once, since taken away
 
 
-def _row(index: int, settled: Settled, work: tuple[Work, ...], run: Mapping[str, str],
-         reveal: bool) -> Row:
+def _row(index: int, label: str, settled: Settled, work: tuple[Work, ...],
+         run: Mapping[str, str], reveal: bool) -> Row:
     state, cell = state_of(settled), settled.cell
     failed = state == TROUBLE
     parts = () if failed else tuple(_part(mark, reveal) for mark in cell.marks)
     run_notes = tuple(note for item in work if (note := run_words(run.get(item.name, "ok"))))
-    return Row(index, one_line(cell.title or cell.grade_id), state, SIGNS[state],
+    shown = without_echo(work, [mark.question for mark in cell.marks])
+    return Row(index, label, one_line(cell.title or cell.grade_id), state, SIGNS[state],
                "not marked yet" if failed else WORDS[state],
                None if failed else settled.score, cell.points, parts,
                CHECK_FAILED if failed else _hand_note(settled),
-               visible(settled.comment), work, run_notes)
+               visible(settled.comment), shown, run_notes)
 
 
 def _hand_note(settled: Settled) -> str:
@@ -197,7 +205,7 @@ def _part(mark: Mark, reveal: bool) -> Part:
     status = mark_state(mark)
     plainly_right = status == RIGHT and reason == "Right."
     if status == MISSING:
-        reason = "Not answered."
+        reason = ""  # the word beside it says so
     return Part(one_line(mark.question), SIGNS[status], WORDS[status], one_line(lead),
                 "" if plainly_right else visible(reason), visible(mark.answer),
                 visible(mark.key) if reveal and not plainly_right else "")

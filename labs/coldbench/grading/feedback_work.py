@@ -5,8 +5,9 @@ passed over, so that no check, hidden or not, can reach a page made from this.
 """
 
 import json
+import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from coldbench.grading.feedback_safe import (
 
 LARGEST_NOTEBOOK_BYTES = 60_000_000
 MOST_OUTPUTS = 12
+_CODE_NAME = re.compile(r" +case\.\w+$", re.MULTILINE)  # of use in a notebook only
 _OWN = ("answer", "written", "extra", "learner")
 
 
@@ -73,6 +75,21 @@ def work_by_question(cells: Iterable[dict[str, Any]], graded: Iterable[str],
     return {name: tuple(work) for name, work in sorted_work.items()}
 
 
+def without_echo(work: Iterable[Work], questions: Iterable[str]) -> tuple[Work, ...]:
+    """Leave out the lines in which the worksheet only repeats an answer, shown elsewhere.
+
+    A tick beside "recorded" would also look like praise under an answer that is not right.
+    """
+    names = "|".join(re.escape(name) for name in questions)
+    echo = re.compile(rf"^[✓·] (?:{names}): (?:recorded as|not answered yet)\b.*\n?", re.M)
+    shown = []
+    for item in work:
+        outputs = [replace(out, text=echo.sub("", out.text).rstrip()) if out.kind == "text"
+                   else out for out in item.outputs]
+        shown.append(replace(item, outputs=tuple(out for out in outputs if out.text)))
+    return tuple(shown)
+
+
 def case_text(cells: Iterable[dict[str, Any]]) -> str:
     """The learner's own numbers, as her notebook showed them when it was run; may be empty."""
     for cell in cells:
@@ -80,7 +97,7 @@ def case_text(cells: Iterable[dict[str, Any]]) -> str:
             for output in cell.get("outputs") or []:
                 shown = _output(output)
                 if shown and shown.kind == "text" and shown.text.startswith("Case of "):
-                    return shown.text
+                    return _CODE_NAME.sub("", shown.text)
     return ""
 
 

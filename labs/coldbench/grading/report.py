@@ -9,7 +9,8 @@ JSON, stable within "coldbench report 1" (keys may be added, none changes its me
                 upper_quartile_percent, lowest_percent, highest_percent [of the points marked so
                 far, or null], histogram [ten counts: 0–10 %, …, 90–100 %],
                 answers_to_mark, learners_to_mark, learners_late
-    questions   [number, grade_id, question, title, kind ("checked" | "written"), points,
+    questions   [number, label (as the lab counts: "7", "A"), grade_id, question, title,
+                kind ("checked" | "written"), points,
                 facility [0–1 | null], discrimination [−1–1 | null], attempts,
                 counts {right, partly, wrong, missing, malformed, hand, trouble},
                 mistakes [{name, count, learners}], remarks [sentences]]
@@ -38,6 +39,7 @@ from coldbench.grading import statistics as st
 from coldbench.grading.course import Course
 from coldbench.grading.feedback import feedback_path, run_words
 from coldbench.grading.feedback_safe import one_line
+from coldbench.grading.question_labels import question_labels
 from coldbench.grading.report_attention import attention, remarks
 from coldbench.grading.report_items import (
     Item, Place, find_items, mistakes_at, places_of, stuck_from,
@@ -67,6 +69,7 @@ class QuestionReport:
     counts: dict[str, int]
     mistakes: list[dict[str, Any]]
     remarks: list[str]
+    label: str
 
 
 @dataclass(frozen=True)
@@ -122,7 +125,8 @@ def make_report(course: Course, lab: str, now: datetime | None = None) -> Report
     standing = standings(course, lab)
     items = find_items(standing)
     table = [places_of(one, items) for one in standing]
-    questions = [_question(index, item, items, standing, table)
+    labels = _labels(course, lab, items)
+    questions = [_question(index, item, items, standing, table, labels[item.grade_id])
                  for index, item in enumerate(items)]
     learners = [_learner(course, one, places)
                 for one, places in zip(standing, table, strict=True)]
@@ -162,8 +166,15 @@ def _title(course: Course, lab: str) -> str:
     return read_manifest(folder).title if (folder / "lab.toml").is_file() else lab
 
 
+def _labels(course: Course, lab: str, items: Sequence[Item]) -> dict[str, str]:
+    """How the lab counts the question of each cell: "7" of "Question 7", "A" of "Question A"."""
+    cells = list(dict.fromkeys(item.grade_id for item in items))
+    return {cell: label.split()[-1]
+            for cell, label in zip(cells, question_labels(course, lab, cells), strict=True)}
+
+
 def _question(index: int, item: Item, items: Sequence[Item], standing: Sequence[Standing],
-              table: Sequence[Sequence[Place]]) -> QuestionReport:
+              table: Sequence[Sequence[Place]], label: str) -> QuestionReport:
     column = [places[index] for places in table]
     rows = [[place.share for place in places] for places in table]
     counted = Counter(place.state for place in column)
@@ -179,7 +190,7 @@ def _question(index: int, item: Item, items: Sequence[Item], standing: Sequence[
         discrimination=discrimination, counts=counts,
         attempts=sum(counts[state] for state in (RIGHT, PARTLY, WRONG, MALFORMED, HAND)),
         mistakes=mistakes_at(column, [one.record.learner for one in standing]),
-        remarks=remarks(facility, discrimination, counts, len(table)))
+        remarks=remarks(facility, discrimination, counts, len(table)), label=label)
 
 
 def _learner(course: Course, one: Standing, places: Sequence[Place]) -> LearnerReport:

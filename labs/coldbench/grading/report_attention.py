@@ -58,7 +58,7 @@ def names(learners: Sequence[str]) -> str:
 
 
 def _failed_checks(questions: Sequence[Any]) -> list[tuple[str, str]]:
-    return [("questions", f"The check of question {q.number} ({q.title}) failed for "
+    return [("questions", f"The check of question {q.label} ({q.title}) failed for "
              f"{plural(q.counts['trouble'], 'learner')}; mend the lab and grade again.")
             for q in questions if q.counts["trouble"]]
 
@@ -71,8 +71,8 @@ def _stuck(questions: Sequence[Any], learners: Sequence[Any]) -> list[tuple[str,
     if not at:
         return []
     total = sum(map(len, at.values()))
-    places = [f"from question {number} ({questions[number - 1].title}): {names(who)}"
-              for number, who in sorted(at.items())]
+    places = [f"from question {questions[number - 1].label} ({questions[number - 1].title}): "
+              f"{names(who)}" for number, who in sorted(at.items())]
     more = f"; and {len(places) - MOST_PLACES} more places" if len(places) > MOST_PLACES else ""
     return [("who", f"{plural(total, 'learner')} gave no more answers – "
              f"{'; '.join(places[:MOST_PLACES])}{more}.")]
@@ -94,7 +94,7 @@ def _weak(questions: Sequence[Any]) -> list[tuple[str, str]]:
             and q.discrimination < WEAK_DISCRIMINATION and (q.facility or 0) <= EASY]
     if not weak:
         return []
-    which = ", ".join(f"{q.number} ({q.title})" for q in weak[:3])
+    which = ", ".join(f"{q.label} ({q.title})" for q in weak[:3])
     return [("questions", f"Does not tell stronger from weaker learners: question {which}.")]
 
 
@@ -116,4 +116,7 @@ def _hand(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
 
 def _notices(learners: Sequence[Any]) -> list[tuple[str, str]]:
     odd = [one.learner for one in learners if one.notices]
-    return [("notices", f"Notices from grading about {names(odd)}.")] if odd else []
+    mended = [one.learner for one in learners if one.repairs]
+    return [("notices", f"{what} {names(who)}.")
+            for what, who in (("Notices from grading about", odd),
+                              ("Work that was missing, damaged or mended:", mended)) if who]

@@ -71,7 +71,7 @@ def _questions(report: Report) -> Any:
         said = f"{one_line(common['name'])} ({common['count']}×)" if common else ""
         counts = [str(q.counts[s] or "·") for s in
                   ("right", "partly", "wrong", "missing", "malformed")]
-        table.add_row(str(q.number), Text(q.title), percent(q.facility),
+        table.add_row(q.label, Text(q.title), percent(q.facility),
                       number(q.discrimination), *counts, Text(said))
     return table
 
@@ -90,17 +90,19 @@ def _learners(report: Report) -> Any:
     lowest_first = sorted(report.learners, key=lambda one: (
         -1.0 if one.percent_so_far is None else one.percent_so_far, one.learner))
     for one in lowest_first:
+        stuck = report.questions[one.stuck_at - 1].label if one.stuck_at else ""
         table.add_row(Text(one_line(one.learner, 64)), number(one.auto, 1), number(one.manual, 1),
                       number(one.total, 1), number(one.percent_so_far, 0),
-                      Text("".join(SIGNS[state] for state in one.states)), Text(_remarks(one)))
+                      Text("".join(SIGNS[state] for state in one.states)),
+                      Text(_remarks(one, stuck)))
     return table
 
 
-def _remarks(one: Any) -> str:
+def _remarks(one: Any, stuck: str) -> str:
     said = [late_words(one.late_seconds)]
-    said += [f"stuck from {one.stuck_at}"] if one.stuck_at else []
+    said += [f"stuck from {stuck}"] if stuck else []
     said += [f"{len(one.needs_hand)} to mark"] if one.needs_hand else []
-    said += [f"{plural(len(one.notices), 'notice')}"] if one.notices else []
+    said += ["see notices"] if one.notices else ["mended"] if one.repairs else []
     return ", ".join(word for word in said if word)
 
 
@@ -118,7 +120,7 @@ def _print_rest(report: Report, say: Any) -> None:
                        for level, count in report.sandbox.items())
     say(f"\nLearners' code ran at this level of the sandbox: {levels}.")
     if report.summary["answers_to_mark"]:
-        say("Mark by hand: start `jupyter lab` in the course folder, open Nbgrader → Formgrader "
+        say("Mark by hand: start `coldbench lab` in the course folder, open Nbgrader → Formgrader "
             f"→ Manual Grading → {report.lab}; then run `coldbench feedback {report.lab}`.")
     for what, who in (("handed in but not graded", report.not_graded),
                       ("records that cannot be read", report.unreadable)):
