@@ -13,7 +13,7 @@ from coldbench.grading.submissions import checked_learner, find_submissions
 WORKING_IDS = [
     "ml-01", "Ünïcødé 学生", "طالب-٧", "with space", "O'Neill", "100%", "a.b.c", "semi;colon",
     "$(reboot)", "`id`", "=1+1", "<img src=x onerror=alert(1)>", "\"quoted\"", "x" * 64,
-    "{{ 7*7 }}", "practice", "[ab]*?", "a&b=c#d", "CON", "back\\slash",
+    "{{ 7*7 }}", "practice", "[ab]*?", "a&b=c#d", "CON",
 ]
 REFUSED_IDS = {
     "-rf": "cannot be used as a learner id", "--force": "cannot be used as a learner id",
@@ -21,7 +21,7 @@ REFUSED_IDS = {
     "x" * 65: "1 to 64 visible characters", "tab\tbed": "visible characters",
     "\u202eevil": "visible characters", "new\nline": "visible characters",
     "\U0001f600" * 60: "bytes", "ML-01": "differ only in case", "ｍl-01": "differ only in case",
-    "zero\u200bwidth": "visible characters",
+    "zero\u200bwidth": "visible characters", "back\\slash": "without a slash",
 }
 
 

@@ -135,13 +135,13 @@ def _listen(process: subprocess.Popen, run: Run, limits: Limits) -> None:
                 continue
             *lines, rest = pending.split(b"\n")
             pending = bytearray(rest)
+            for line in lines[: MOST_EVENTS - events]:
+                if _take_event(line, run, cell, limits):
+                    return
             events += len(lines)
             if events > MOST_EVENTS:
                 _stopped(run, cell.name, "it sent too many lines")
                 return
-            for line in lines:
-                if _take_event(line, run, cell, limits):
-                    return
 
 
 class _Deadline:
