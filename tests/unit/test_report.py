@@ -7,6 +7,7 @@ import re
 import runpy
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -17,6 +18,7 @@ from coldbench.errors import InputError
 from coldbench.grading.feedback import write_class
 from coldbench.grading.record import CellResult, Record, load_all, save
 from coldbench.grading.report import make_report, report_from_json, report_to_json
+from coldbench.grading.report_attention import with_own_repairs
 from coldbench.grading.report_html import write_report
 from coldbench.grading.report_items import Place, stuck_from
 from coldbench.grading.report_matches import Entry, column_hits, find_matches
@@ -347,3 +349,12 @@ def test_one_learner_alone_is_reported(tmp_path):
     assert all(q.discrimination is None for q in found.questions) and not found.matches
     check_page(write_report(course, found).read_text("utf-8"))
     assert os.path.isfile(course.desk / "reports" / f"{LAB}.html")
+
+
+def test_what_was_mended_for_half_the_class_is_the_labs_doing():
+    changed = "The locked cell 'case' was missing; it was put back."
+    class_ = [SimpleNamespace(learner=f"ml-{n}", repairs=[changed]) for n in range(6)]
+    assert with_own_repairs(class_) == []
+    class_[2].repairs.append("The file breaks off in the middle.")
+    assert with_own_repairs(class_) == ["ml-2"]
+    assert with_own_repairs(class_[1:3]) == ["ml-1", "ml-2"]

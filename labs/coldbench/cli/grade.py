@@ -85,7 +85,7 @@ def grade_with_progress(course, name: str, level: str, workers: int, force: bool
 
 def say_outcome(course, outcome) -> None:
     """Print what grading came to, in a few lines."""
-    from coldbench.grading.report_attention import names
+    from coldbench.grading.report_attention import names, with_own_repairs
     from coldbench.grading.report_marks import standings
     from coldbench.grading.report_pages import plural
 
@@ -98,7 +98,8 @@ def say_outcome(course, outcome) -> None:
               f"sandbox: {records[0].sandbox}")
         print(f"  mean {mean:.1f} of {records[0].points:g} points so far, "
               f"{plural(sum(len(one.waiting) for one in class_), 'answer')} to mark by hand")
-        odd = [record.learner for record in records if record.notices or record.repairs]
+        mended = set(with_own_repairs(records))
+        odd = [r.learner for r in records if r.notices or r.learner in mended]
         if odd:
             print(f"  notices about {names(odd)}: see the report")
     for folder, reason in outcome.refused:

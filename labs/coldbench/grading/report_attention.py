@@ -1,6 +1,6 @@
 """What an instructor should look at first, in sentences."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -114,9 +114,20 @@ def _hand(summary: Mapping[str, Any]) -> list[tuple[str, str]]:
              f"{plural(summary['learners_to_mark'], 'learner')} to be marked by hand.")]
 
 
+def with_own_repairs(learners: Sequence[Any]) -> list[str]:
+    """Whose work was mended in a way that not half of the class's was.
+
+    learners [records or rows of a report: with `learner` and `repairs`]. What happens to half
+    of a class is the lab's doing: its text changed after it was handed out.
+    """
+    shared = Counter(text for one in learners for text in set(one.repairs))
+    often = {text for text, count in shared.items() if count > max(2, len(learners) / 2)}
+    return [one.learner for one in learners if set(one.repairs) - often]
+
+
 def _notices(learners: Sequence[Any]) -> list[tuple[str, str]]:
     odd = [one.learner for one in learners if one.notices]
-    mended = [one.learner for one in learners if one.repairs]
+    mended = with_own_repairs(learners)
     return [("notices", f"{what} {names(who)}.")
             for what, who in (("Notices from grading about", odd),
                               ("Work that was missing, damaged or mended:", mended)) if who]
