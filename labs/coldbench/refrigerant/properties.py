@@ -172,8 +172,8 @@ class Properties:
     def vapour_enthalpy_ps(self, p: float, s: float) -> float:
         """Return the enthalpy at entropy s [J/kg]: superheated, or wet by the lever rule.
 
-        Below the dew line h = h_g − T_sat (s_g − s), exact for a mixture of saturated phases,
-        so isentropic compression of slightly wet vapour has an answer.
+        Wet: h = h_f + (h_g − h_f) (s − s_f) / (s_g − s_f), so isentropic compression of slightly
+        wet vapour has an answer. InputError if s belongs to liquid.
 
         >>> round(properties("R134a").vapour_enthalpy_ps(800e3, 1766.0) / 1e3, 1)
         431.7
@@ -183,13 +183,13 @@ class Properties:
         if s >= dew_s:
             w = self._find(self.vapour, "entropy", at, p, s)
             return self.vapour.value("enthalpy", at, w)
-        dew_h, bubble_h = self.vapour_enthalpy_sat(p), self.liquid_enthalpy_sat(p)
         bubble_s = self.liquid.at_saturation("entropy", at)
         share = (s - bubble_s) / (dew_s - bubble_s)
         if not share >= 0.0:
             raise InputError(f"{self.fluid.designation} at {p / 1e3:.6g} kPa and {s:.6g} J/(kg K) "
                              f"is liquid; vapour starts at {bubble_s:.6g} J/(kg K)")
-        return bubble_h + share * (dew_h - bubble_h)
+        bubble_h = self.liquid.at_saturation("enthalpy", at)
+        return bubble_h + share * (self.vapour.at_saturation("enthalpy", at) - bubble_h)
 
     # subcooled liquid -----------------------------------------------------------------------
 
@@ -280,6 +280,17 @@ class Properties:
             return region.value("entropy", at, self._find(region, "enthalpy", at, p, h))
         return ((1.0 - share) * self.liquid.at_saturation("entropy", at)
                 + share * self.vapour.at_saturation("entropy", at))
+
+    def enthalpy_ps(self, p: float, s: float) -> float:
+        """Return the enthalpy at entropy s, whatever the phase [J/kg].
+
+        >>> round(properties("R134a").enthalpy_ps(1e6, 1143.0) / 1e3, 1)
+        241.8
+        """
+        at = self._column(p)
+        if s < self.liquid.at_saturation("entropy", at):
+            return self.liquid.value("enthalpy", at, self._find(self.liquid, "entropy", at, p, s))
+        return self.vapour_enthalpy_ps(p, s)
 
     # inside -----------------------------------------------------------------------------------
 
