@@ -98,7 +98,7 @@ class Region:
         Returns
         -------
         float
-            0 at saturation, 1 at the far temperature.
+            0 at saturation, 1 at the far temperature; below 0 or above 1 outside the region.
 
         Examples
         --------
@@ -106,6 +106,8 @@ class Region:
         0.5
         """
         share = (temperature_K - at.saturation_K) / (self.far_K - at.saturation_K)
+        if share < 0.0:
+            return share / STRETCH
         root = (STRETCH * STRETCH + 4.0 * (1.0 - STRETCH) * share) ** 0.5
         return 2.0 * share / (STRETCH + root)  # no cancellation near saturation
 
@@ -196,12 +198,12 @@ class Region:
         at : Column
             Pressure.
         value : float
-            Its value; the caller checks that it lies within the region.
+            Its value.
 
         Returns
         -------
         float
-            Distance w, 0…1.
+            Distance w, 0…1; outside the region anything below 0 or above 1, or nan.
 
         Raises
         ------
@@ -219,6 +221,8 @@ class Region:
         rise = high - low
         c2, c3 = 3.0 * rise - 2.0 * low_slope - high_slope, low_slope + high_slope - 2.0 * rise
         t = (value - low) / rise
+        if not 0.0 <= t <= 1.0:
+            return (j + t) / self.intervals
         for _ in range(20):
             error = low + t * (low_slope + t * (c2 + t * c3)) - value
             change = error / (low_slope + t * (2.0 * c2 + 3.0 * t * c3))

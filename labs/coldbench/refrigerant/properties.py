@@ -9,7 +9,7 @@ agree with forward calls to rounding, and both meet the saturation lines exactly
 
 Sources: the equations of state named in `fluids.toml`, which the authors state up to 455 K for
 R-134a, 410 K for R-1234yf and 500 K for R-152a (`equation_highest_temperature_K`); hotter vapour
-is extrapolated. The tables' own error is bounded in `tests/reference/test_property_tables.py`.
+is extrapolated. The tables' own error is bounded in `tests/reference/test_superheat_tables.py`.
 """
 
 import math
@@ -246,9 +246,9 @@ class Properties:
         273.82
         """
         share = self.quality(p, h)
-        if share > 1.0:
-            return self.vapour_temperature(p, h)
-        return self.liquid_temperature(p, h) if share < 0.0 else self._column(p).saturation_K
+        if 0.0 <= share <= 1.0:
+            return self._column(p).saturation_K
+        return self.vapour_temperature(p, h) if share > 1.0 else self.liquid_temperature(p, h)
 
     def density(self, p: float, h: float) -> float:
         """Return the density at enthalpy h, whatever the phase [kg/m³].
@@ -259,14 +259,13 @@ class Properties:
         57.6
         """
         share, at = self.quality(p, h), self._column(p)
+        if 0.0 <= share <= 1.0:
+            return 1.0 / (share / self.vapour_density_sat(p)
+                          + (1.0 - share) / self.liquid_density_sat(p))
         if share > 1.0:
             w = self._find(self.vapour, "enthalpy", at, p, h)
             return p / self.vapour.value("pressure_over_density", at, w)
-        if share < 0.0:
-            w = self._find(self.liquid, "enthalpy", at, p, h)
-            return self.liquid.value("density", at, w)
-        return 1.0 / (share / self.vapour_density_sat(p)
-                      + (1.0 - share) / self.liquid_density_sat(p))
+        return self.liquid.value("density", at, self._find(self.liquid, "enthalpy", at, p, h))
 
     def entropy(self, p: float, h: float) -> float:
         """Return the entropy at enthalpy h, whatever the phase [J/(kg K)].
@@ -302,7 +301,7 @@ class Properties:
         return region.value(name, at, w)
 
     def _find(self, region: Region, name: str, at: Column, p: float, value: float) -> float:
-        w = region.find(name, at, value) if value == value else math.nan
+        w = region.find(name, at, value)
         return w if 0.0 <= w <= 1.0 else self._edge(region, w, at, f"{name} {value:.6g}", p)
 
     def _edge(self, region: Region, w: float, at: Column, given: str, p: float) -> float:
