@@ -72,7 +72,7 @@ def humidity_ratio(temperature_K: float, relative_humidity: float, pressure_Pa: 
     Raises InputError outside the ranges. Source: ASHRAE Handbook, as above.
 
     >>> round(humidity_ratio(300.15, 0.5, 101325.0), 5)
-    0.01113
+    0.01114
     """
     if not 0 <= relative_humidity <= 1:
         raise InputError(f"relative humidity {relative_humidity:g} is outside 0 to 1")
