@@ -341,6 +341,8 @@ def round_temperatures_K(equation: Evaluator, limits: Frame, step_K: float = 20.
 def round_entropies_J_kgK(equation: Evaluator, limits: Frame) -> list[float]:
     """Return multiples of 50 or 100 from the critical point to the thinnest, hottest gas shown.
 
+    Those that would only cut a corner of the chart are left out.
+
     Parameters
     ----------
     equation : Evaluator
@@ -362,7 +364,7 @@ def round_entropies_J_kgK(equation: Evaluator, limits: Frame) -> list[float]:
     highest = equation.at_pressure(limits.low_Pa, limits.top_K, False)[3]
     step = 50.0 if highest - limits.critical[3] < 900.0 else 100.0
     multiples = (step * i for i in range(1, 100))
-    return [s for s in multiples if limits.critical[3] + 0.4 * step < s < highest]
+    return [s for s in multiples if limits.critical[3] + 0.4 * step < s < highest - 0.6 * step]
 
 
 def chart_data(name: str | Fluid) -> ChartData:

@@ -4,6 +4,8 @@ Rows are (p [Pa], h [J/kg], T [K], s [J/(kg K)]) with the IIR reference: saturat
 0 degC has 200 kJ/kg and 1 kJ/(kg K).
 """
 
+from math import exp
+
 from coldbench.errors import ConvergenceError
 from coldbench.refrigerant.fluids import Fluid, fluid
 
@@ -95,24 +97,28 @@ class Evaluator:
         >>> round(row[2], 2), round(row[3], 3)
         (320.04, 1766.0)
         """
-        import math
-
-        keys, state = self._keys, self._state
         T, density = temperature_K, density_kg_m3
-        for _ in range(40):
-            row = self.at_density(T, density)
-            dp, ds = pressure_Pa - row[0], entropy_J_kgK - row[3]
-            if abs(dp) < 1e-7 * pressure_Pa and abs(ds) < 1e-5:
-                return row, density
-            by_density = density * state.first_partial_deriv(keys.iP, keys.iDmass, keys.iT)
-            by_T = state.first_partial_deriv(keys.iP, keys.iT, keys.iDmass)
-            heat, expansion = state.cvmass() / T, -by_T / density
-            determinant = by_density * heat - by_T * expansion
-            change = (dp * heat - by_T * ds) / determinant
-            T_change = (by_density * ds - expansion * dp) / determinant
-            # one common factor keeps Newton's direction
-            damping = min(1.0, 0.3 / max(abs(change), 1e-9), 0.1 * T / max(abs(T_change), 1e-9))
-            density *= math.exp(damping * change)
-            T += damping * T_change
+        try:
+            for _ in range(40):
+                row = self.at_density(T, density)
+                dp, ds = pressure_Pa - row[0], entropy_J_kgK - row[3]
+                if abs(dp) < 1e-7 * pressure_Pa and abs(ds) < 1e-5:
+                    return row, density
+                T, density = self._newton(T, density, dp, ds)
+        except ValueError:
+            pass  # the iteration left the range of the equation
         raise ConvergenceError(f"no state found at {pressure_Pa / 1e3:g} kPa and entropy "
                                f"{entropy_J_kgK:g} J/(kg K)")
+
+    def _newton(self, T: float, density: float, dp: float, ds: float) -> tuple[float, float]:
+        """One step in T and ln ρ from the present state towards a change of p and s."""
+        keys, state = self._keys, self._state
+        by_density = density * state.first_partial_deriv(keys.iP, keys.iDmass, keys.iT)
+        by_T = state.first_partial_deriv(keys.iP, keys.iT, keys.iDmass)
+        heat, expansion = state.cvmass() / T, -by_T / density
+        determinant = by_density * heat - by_T * expansion
+        change = (dp * heat - by_T * ds) / determinant
+        T_change = (by_density * ds - expansion * dp) / determinant
+        # one common factor keeps Newton's direction
+        damping = min(1.0, 0.3 / max(abs(change), 1e-9), 0.1 * T / max(abs(T_change), 1e-9))
+        return T + damping * T_change, density * exp(damping * change)
