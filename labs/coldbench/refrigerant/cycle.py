@@ -33,11 +33,18 @@ _RANGES = {  # name: lowest, highest, lowest itself accepted
 class CycleParts:
     """What the parts of a cycle do; the defaults are the ideal cycle.
 
-    superheat at the evaporator outlet and subcooling at the condenser outlet [K]; efficiencies
+    Superheat at the evaporator outlet and subcooling at the condenser outlet [K]; efficiencies
     0…1; swept volume per revolution [m³] and speed [rev/s], or the mass flow itself [kg/s];
-    share of the compressor's power lost through its shell, up to one half; pressure drops [Pa]; temperatures of
-    the air that gives heat to the evaporator and takes heat from condenser and shell [K] (None:
-    as warm and as cold as the refrigerant at the exchanger's end, the least entropy possible).
+    share of the compressor's power lost through its shell, up to one half; pressure drops [Pa];
+    temperatures of the air that gives heat to the evaporator and takes heat from condenser and
+    shell [K] (None: as warm and as cold as the refrigerant at the exchanger's end, the least
+    entropy possible). Raises InputError for a value outside its range.
+
+    Examples
+    --------
+    >>> CycleParts(mass_flow_kg_s=0.03, isentropic_efficiency=1.3)
+    Traceback (most recent call last):
+    coldbench.errors.InputError: isentropic_efficiency = 1.3 is not accepted: above 0 to 1
     """
 
     superheat_K: float = 0.0

@@ -54,11 +54,14 @@ class Properties:
         """Short name, for example "R134a"."""
         return self.fluid.name
 
-    def _make_column(self, p: float) -> Column:
+    def _check_pressure(self, p: float) -> None:
         low, high = self.pressure_range_Pa
         if not low <= p <= high:
             raise InputError(f"{self.fluid.designation} at {p / 1e3:.6g} kPa absolute is outside "
                              f"the tables: accepted {low / 1e3:g} to {high / 1e3:.1f} kPa")
+
+    def _make_column(self, p: float) -> Column:
+        self._check_pressure(p)
         saturation_K = self.fluid.bubble.temperature(p)
         return column((math.log(p) - self._start) * self._per_step, saturation_K)
 
@@ -83,7 +86,7 @@ class Properties:
             raise InputError(f"{self.fluid.designation} has no saturation at {T:.6g} K in the "
                              f"tables: accepted {low:g} to {high:g} K")
         p = self.fluid.bubble.pressure(T)
-        self._column(p)
+        self._check_pressure(p)
         return p
 
     def liquid_enthalpy_sat(self, p: float) -> float:
