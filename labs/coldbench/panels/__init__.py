@@ -10,6 +10,8 @@ still       the same view without a kernel: HTML with inline SVG and the reading
 figures     static matplotlib figures with a text alternative
 dial, saturation_chart, gauge_panel
             two gauges and the pressure-temperature chart
+state_lines, chart_figure
+            pressure-enthalpy and temperature-entropy charts for print
 browser/    the page's side: one ES module and one style sheet, no build step
 
 The names below load on first use, since widgets and matplotlib take time to import.
@@ -22,9 +24,10 @@ _HOMES = {
     "Panel": "panel",
     "figure_html": "figures",
     "show": "figures",
+    "state_chart": "chart_figure",
 }
 
-__all__ = ["GaugePanel", "Panel", "figure_html", "show"]
+__all__ = ["GaugePanel", "Panel", "figure_html", "show", "state_chart"]
 
 
 def __getattr__(name: str):
