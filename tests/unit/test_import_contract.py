@@ -16,7 +16,9 @@ PACKAGE = Path(__file__).resolve().parents[2] / "labs" / "coldbench"
 ORDER = (
     {"errors"},
     {"quantity"},
-    {"refrigerant", "air", "electrical", "sensing"},
+    {"air"},
+    {"refrigerant", "electrical"},
+    {"sensing"},
     {"control"},
     {"bench"},
     {"diagnosis"},

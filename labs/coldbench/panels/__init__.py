@@ -10,6 +10,12 @@ still       the same view without a kernel: HTML with inline SVG and the reading
 figures     static matplotlib figures with a text alternative
 dial, saturation_chart, gauge_panel
             two gauges and the pressure-temperature chart
+state_lines, chart_figure
+            pressure-enthalpy and temperature-entropy charts for print
+units, cycle_picture, cycle_panel
+            the cycle on a live pressure-enthalpy chart
+loop_picture, loop_readings, loop_panel
+            the bench's refrigerant loop with its gauges and thermometers
 browser/    the page's side: one ES module and one style sheet, no build step
 
 The names below load on first use, since widgets and matplotlib take time to import.
@@ -18,13 +24,16 @@ The names below load on first use, since widgets and matplotlib take time to imp
 from importlib import import_module
 
 _HOMES = {
+    "CyclePanel": "cycle_panel",
     "GaugePanel": "gauge_panel",
+    "LoopPanel": "loop_panel",
     "Panel": "panel",
     "figure_html": "figures",
     "show": "figures",
+    "state_chart": "chart_figure",
 }
 
-__all__ = ["GaugePanel", "Panel", "figure_html", "show"]
+__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "figure_html", "show", "state_chart"]
 
 
 def __getattr__(name: str):

@@ -14,7 +14,7 @@ from coldbench.errors import InputError
 _numbers = itertools.count(1)
 
 
-def figure_html(figure, alt: str, caption: str = "") -> str:
+def figure_html(figure, alt: str, caption: str = "", crop: bool = True) -> str:
     """A matplotlib figure as HTML with its text alternative.
 
     Parameters
@@ -22,6 +22,7 @@ def figure_html(figure, alt: str, caption: str = "") -> str:
     figure : matplotlib.figure.Figure
     alt : what the figure shows, in a sentence or two
     caption : words printed under it, optional
+    crop : cut the empty margin away, which draws the figure twice
 
     Returns
     -------
@@ -40,7 +41,7 @@ def figure_html(figure, alt: str, caption: str = "") -> str:
     if not isinstance(alt, str) or not alt.strip():
         raise InputError("the figure has no text alternative: say in alt=… what it shows")
     words = f"<figcaption>{escape(caption)}</figcaption>" if caption else ""
-    svg = _with_title(_own_ids(_svg_of(figure)), alt.strip())
+    svg = _with_title(_own_ids(_svg_of(figure, crop)), alt.strip())
     return f'<figure class="cb-figure" style="margin:0.5em 0">{svg}{words}</figure>'
 
 
@@ -53,13 +54,14 @@ def show(figure, alt: str, caption: str = "") -> None:
     pyplot.close(figure)  # or the notebook would draw it a second time, without the words
 
 
-def _svg_of(figure) -> str:
+def _svg_of(figure, crop: bool) -> str:
     """The figure as an `<svg>` element; letters as shapes, so that every page shows the same."""
     from matplotlib import rc_context
 
     stream = io.StringIO()
     with rc_context({"svg.hashsalt": "coldbench", "svg.fonttype": "path"}):
-        figure.savefig(stream, format="svg", bbox_inches="tight", metadata={"Date": None})
+        figure.savefig(stream, format="svg", bbox_inches="tight" if crop else None,
+                       metadata={"Date": None})
     text = re.sub(r"<metadata>.*?</metadata>", "", stream.getvalue(), flags=re.DOTALL)
     return text[text.index("<svg"):].strip()  # fmt: skip
 

@@ -84,7 +84,7 @@ class GaugePanel(Panel):
 
     def pictures(self, state: GaugeState):
         """The gauges and the chart."""
-        return _gauges(state), _chart(state)
+        return gauges_picture(state), _chart(state)
 
     def line(self, state: GaugeState) -> str:
         """Both sides in words."""
@@ -146,7 +146,8 @@ def _temperature_words(state: GaugeState, side: Side) -> str:
     return f"{bubble} bubble, {dew} dew"
 
 
-def _gauges(state: GaugeState) -> Picture:
+def gauges_picture(state: GaugeState) -> Picture:
+    """Both gauges as one drawing."""
     unit = state.pressure_unit
     faces, dial_pair = _faces(
         state.fluid.name, state.atmosphere_Pa, unit.name, state.temperature_unit

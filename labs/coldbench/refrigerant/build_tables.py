@@ -1,8 +1,9 @@
 """Builds the saturation tables that ship with the package.
 
 Run `python -m coldbench.refrigerant.build_tables` after a change to `fluids.toml` or to
-the CoolProp version; it rewrites `saturation_tables/*.json`. Each file records the
-CoolProp version, the equation of state and a fingerprint of its contents.
+the CoolProp version; it rewrites `saturation_tables/*.json`, then `property_tables/*.npz` (see
+`build_property_tables`). Each file records the CoolProp version, the equation of state and a
+fingerprint of its contents.
 
 Each curve: 241 nodes uniform in ln p. The saturation pressure is inverted at each
 node to the temperature; slopes come from a cubic spline through the nodes.
@@ -121,13 +122,16 @@ def build_table(record: FluidRecord) -> dict:
 
 
 def main() -> None:
-    """Write the tables of all fluids."""
+    """Write the saturation tables of all fluids, then the property tables of the loop fluids."""
+    from coldbench.refrigerant import build_property_tables
+
     FOLDER.mkdir(exist_ok=True)
     for record in RECORDS.values():
         path = FOLDER / f"{record.name}.json"
         text = json.dumps(build_table(record), indent=1)
         path.write_text(text + "\n", encoding="utf-8")
         print(f"{path.name}: {path.stat().st_size / 1024:.0f} KiB")
+    build_property_tables.main()
 
 
 if __name__ == "__main__":

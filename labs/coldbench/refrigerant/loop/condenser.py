@@ -1,0 +1,376 @@
+"""Condenser with a receiver between its condensing pass and its subcooling pass.
+
+Refrigerant passes the face slice by slice and every slice meets fresh air, so one zone of face
+share f takes C ε (T − T_air) per unit of share, with ε = 1 − exp(−U/C) (effectiveness for an
+isothermal refrigerant; source: any heat transfer text). Zones: desuperheating, two-phase,
+liquid.
+
+The charge coordinate z runs through all regimes: below 0 the receiver is empty and the
+condensing pass ends at quality −z; 0 to 1 is the receiver's level; above 1 it is full and the
+share z − 1 of the condensing pass is flooded with liquid.
+"""
+
+import math
+from typing import NamedTuple
+
+from coldbench.refrigerant.loop.charge import two_phase_density
+from coldbench.refrigerant.loop.faults import HEALTHY, Effects
+from coldbench.refrigerant.loop.parts import CondenserParts
+from coldbench.refrigerant.properties import Properties
+
+AIR_HEAT_CAPACITY = 1006.0  # J/(kg K), dry air
+AIR_GAS_CONSTANT = 287.05  # J/(kg K)
+_REFERENCE_AIR_K, _REFERENCE_AIR_Pa = 303.15, 101_325.0
+_LEAST_GAS_SHARE = 0.05  # of the condenser's volume: room left for air when all is flooded
+
+
+class CondenserAir(NamedTuple):
+    """Air through the condenser: temperature, heat capacity flow, what each zone exchanges."""
+
+    temperature_K: float
+    capacity_W_per_K: float
+    desuperheating_W_per_K: float
+    condensing_W_per_K: float
+    subcooling_W_per_K: float
+
+
+class Saturated(NamedTuple):
+    """Saturated phases at the condensing pressure (SI)."""
+
+    pressure_Pa: float
+    temperature_K: float
+    liquid_enthalpy: float
+    vapour_enthalpy: float
+    liquid_density: float
+    vapour_density: float
+
+
+class Outlet(NamedTuple):
+    """What leaves the subcooling pass."""
+
+    enthalpy_J_per_kg: float
+    quality: float
+    two_phase_share: float
+    heat_J_per_kg: float
+
+
+def saturated(fluid: Properties, temperature_K: float) -> Saturated:
+    """Return the saturated phases at a temperature.
+
+    Parameters
+    ----------
+    fluid : Properties
+        Refrigerant.
+    temperature_K : float
+        Condensing temperature [K].
+
+    Returns
+    -------
+    Saturated
+
+    Examples
+    --------
+    >>> from coldbench.refrigerant.properties import properties
+    >>> round(saturated(properties("R134a"), 318.15).pressure_Pa / 1e3)
+    1160
+    """
+    p = fluid.saturation_pressure(temperature_K)
+    return Saturated(p, temperature_K, fluid.liquid_enthalpy_sat(p), fluid.vapour_enthalpy_sat(p),
+                     fluid.liquid_density_sat(p), fluid.vapour_density_sat(p))
+
+
+def air_pressure(parts: CondenserParts, air_kg: float, temperature_K: float, z: float) -> float:
+    """Return the partial pressure of air trapped above the liquid: p = m R T / V.
+
+    Parameters
+    ----------
+    parts : CondenserParts
+        Sizes.
+    air_kg : float
+        Mass of air in the system [kg].
+    temperature_K : float
+        Condensing temperature [K].
+    z : float
+        Charge coordinate; liquid takes the air's room.
+
+    Returns
+    -------
+    float
+        Partial pressure [Pa].
+
+    Examples
+    --------
+    >>> from coldbench.refrigerant.loop.parts import blue_parts
+    >>> round(air_pressure(blue_parts().condenser, 2e-3, 318.0, 0.5) / 1e3)
+    273
+    """
+    if air_kg <= 0.0:
+        return 0.0
+    receiver = parts.receiver_volume_m3 * (1.0 - min(max(z, 0.0), 1.0))
+    pass_volume = parts.volume_m3 * (1.0 - parts.subcool_share)
+    free = max(1.0 - max(z - 1.0, 0.0), _LEAST_GAS_SHARE)
+    return air_kg * AIR_GAS_CONSTANT * temperature_K / (receiver + pass_volume * free)
+
+
+def condenser_air(parts: CondenserParts, airflow: float, ambient_K: float, atmosphere_Pa: float,
+                  mass_flow: float, reference_flow: float, air_share: float = 0.0,
+                  transfer_factor: float = 1.0) -> CondenserAir:
+    """Return what each zone would exchange per kelvin if it had the whole face.
+
+    Parameters
+    ----------
+    parts : CondenserParts
+        Sizes.
+    airflow : float
+        Airflow as a share of that at high fan speed.
+    ambient_K, atmosphere_Pa : float
+        Air onto the face [K], [Pa].
+    mass_flow, reference_flow : float
+        Refrigerant [kg/s].
+    air_share : float
+        Partial pressure of air inside over total pressure: it blankets the tubes.
+    transfer_factor : float
+        Factor on the air side (fouling).
+
+    Returns
+    -------
+    CondenserAir
+
+    Examples
+    --------
+    >>> from coldbench.refrigerant.loop.parts import blue_parts
+    >>> air = condenser_air(blue_parts().condenser, 1.0, 303.15, 101325.0, 0.03, 0.03)
+    >>> round(air.capacity_W_per_K), round(air.condensing_W_per_K)
+    (664, 433)
+    """
+    thin = atmosphere_Pa / _REFERENCE_AIR_Pa * _REFERENCE_AIR_K / ambient_K
+    flow = airflow * thin
+    capacity = parts.airflow_kg_per_s * flow * AIR_HEAT_CAPACITY
+    outside = parts.air_transfer_W_per_K * flow**parts.airflow_exponent * transfer_factor
+    relative = mass_flow / reference_flow
+    turbulent = relative**0.8
+    inside = (parts.vapour_transfer_W_per_K * turbulent,
+              parts.condensing_transfer_W_per_K * relative**0.3 / (1.0 + parts.air_penalty
+                                                                   * air_share),
+              parts.liquid_transfer_W_per_K * turbulent)
+    zones = (capacity * -math.expm1(-outside * h / ((outside + h) * capacity)) for h in inside)
+    return CondenserAir(ambient_K, capacity, *zones)
+
+
+def condenser_outlet(parts: CondenserParts, fluid: Properties, sat: Saturated, high_Pa: float,
+                     air: CondenserAir, mass_flow: float, z: float) -> Outlet:
+    """Return the state behind the subcooling pass.
+
+    Parameters
+    ----------
+    parts : CondenserParts
+        Sizes.
+    fluid : Properties
+        Refrigerant.
+    sat : Saturated
+        Phases at the condensing temperature.
+    high_Pa : float
+        Total pressure, with air [Pa].
+    air : CondenserAir
+        Air side.
+    mass_flow : float
+        Flow [kg/s].
+    z : float
+        Charge coordinate.
+
+    Returns
+    -------
+    Outlet
+
+    Examples
+    --------
+    >>> from coldbench.refrigerant.loop.parts import blue_parts
+    >>> from coldbench.refrigerant.properties import properties
+    >>> parts, r134a = blue_parts().condenser, properties("R134a")
+    >>> sat = saturated(r134a, 318.15)
+    >>> air = condenser_air(parts, 1.0, 303.15, 101325.0, 0.03, 0.03)
+    >>> out = condenser_outlet(parts, r134a, sat, sat.pressure_Pa, air, 0.03, 0.5)
+    >>> round(318.15 - r134a.liquid_temperature(sat.pressure_Pa, out.enthalpy_J_per_kg), 1)
+    8.8
+    """
+    quality = min(max(-z, 0.0), 1.0)
+    share = parts.subcool_share + (1.0 - parts.subcool_share) * max(z - 1.0, 0.0)
+    warmer = sat.temperature_K - air.temperature_K
+    latent = sat.vapour_enthalpy - sat.liquid_enthalpy
+    per_share = air.condensing_W_per_K * warmer / (mass_flow * latent)
+    if quality >= per_share * share:
+        left = quality - per_share * share
+        enthalpy = sat.liquid_enthalpy + left * latent
+        return Outlet(enthalpy, left, share, per_share * share * latent)
+    two_phase = quality / per_share
+    coldest = sat.liquid_enthalpy - fluid.liquid_enthalpy(high_Pa, air.temperature_K)
+    capacity = coldest / warmer
+    kept = math.exp(-air.subcooling_W_per_K * (share - two_phase) / (mass_flow * capacity))
+    enthalpy = sat.liquid_enthalpy - coldest * (1.0 - kept)
+    heat = coldest * (1.0 - kept) + quality * latent
+    return Outlet(enthalpy, 0.0, two_phase, heat)
+
+
+def desuperheating_share(sat: Saturated, air: CondenserAir, mass_flow: float,
+                         gas_enthalpy: float, gas_K: float) -> float:
+    """Return the face share that cools the hot gas down to condensing.
+
+    f = ṁ c / (C ε) ln((T_gas − T_air)/(T_c − T_air)), with c = Δh/ΔT over the whole zone; the
+    heat capacity at saturation would be too large and invents second solutions.
+
+    Parameters
+    ----------
+    sat : Saturated
+        Phases at the condensing temperature.
+    air : CondenserAir
+        Air side.
+    mass_flow : float
+        Flow [kg/s].
+    gas_enthalpy, gas_K : float
+        Gas that enters [J/kg], [K].
+
+    Returns
+    -------
+    float
+        Share of the face; 0 if the gas enters wet.
+
+    Examples
+    --------
+    >>> from coldbench.refrigerant.properties import properties
+    >>> sat = saturated(properties("R134a"), 318.15)
+    >>> air = CondenserAir(303.15, 805.0, 320.0, 505.0, 360.0)
+    >>> round(desuperheating_share(sat, air, 0.03, sat.vapour_enthalpy + 20e3, 335.0), 3)
+    0.084
+    """
+    excess, hotter = gas_enthalpy - sat.vapour_enthalpy, gas_K - sat.temperature_K
+    if excess <= 0.0 or hotter <= 1e-9:
+        return 0.0
+    ratio = hotter / (sat.temperature_K - air.temperature_K)
+    return mass_flow * excess / hotter / air.desuperheating_W_per_K * math.log1p(ratio)
+
+
+def condensing_share(sat: Saturated, air: CondenserAir, mass_flow: float, gas_enthalpy: float,
+                     z: float) -> float:
+    """Return the face share that condenses down to the quality of the charge coordinate.
+
+    Parameters
+    ----------
+    sat : Saturated
+        Phases at the condensing temperature.
+    air : CondenserAir
+        Air side.
+    mass_flow : float
+        Flow [kg/s].
+    gas_enthalpy : float
+        Gas that enters the condenser [J/kg].
+    z : float
+        Charge coordinate.
+
+    Returns
+    -------
+    float
+        Share of the face.
+
+    Examples
+    --------
+    >>> from coldbench.refrigerant.properties import properties
+    >>> sat = saturated(properties("R134a"), 318.15)
+    >>> air = CondenserAir(303.15, 805.0, 320.0, 505.0, 360.0)
+    >>> round(condensing_share(sat, air, 0.03, sat.vapour_enthalpy + 20e3, 0.5), 3)
+    0.624
+    """
+    quality = min(max(-z, 0.0), 1.0)
+    last = sat.liquid_enthalpy + quality * (sat.vapour_enthalpy - sat.liquid_enthalpy)
+    drop = min(gas_enthalpy, sat.vapour_enthalpy) - last
+    warmer = sat.temperature_K - air.temperature_K
+    return mass_flow * drop / (air.condensing_W_per_K * warmer)
+
+
+def available_share(parts: CondenserParts, z: float) -> float:
+    """Return the face share of the condensing pass that is not flooded.
+
+    Parameters
+    ----------
+    parts : CondenserParts
+        Sizes.
+    z : float
+        Charge coordinate.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> from coldbench.refrigerant.loop.parts import blue_parts
+    >>> round(available_share(blue_parts().condenser, 1.25), 3)
+    0.66
+    """
+    return (1.0 - parts.subcool_share) * (1.0 - max(z - 1.0, 0.0))
+
+
+def condenser_mass(parts: CondenserParts, sat: Saturated, outlet: Outlet, z: float,
+                   desuperheating: float, gas_density: float) -> float:
+    """Return the mass of refrigerant in condenser and receiver.
+
+    Parameters
+    ----------
+    parts : CondenserParts
+        Sizes.
+    sat : Saturated
+        Phases at the condensing temperature.
+    outlet : Outlet
+        State behind the subcooling pass.
+    z : float
+        Charge coordinate.
+    desuperheating : float
+        Face share that holds hot gas only.
+    gas_density : float
+        Density of the gas that enters [kg/m³].
+
+    Returns
+    -------
+    float
+        Mass [kg].
+
+    Examples
+    --------
+    >>> from coldbench.refrigerant.loop.parts import blue_parts
+    >>> sat = Saturated(1.16e6, 318.15, 263e3, 421e3, 1124.0, 57.0)
+    >>> out = Outlet(250e3, 0.0, 0.0, 13e3)
+    >>> round(condenser_mass(blue_parts().condenser, sat, out, 0.5, 0.1, 50.0), 2)
+    0.38
+    """
+    quality, level = min(max(-z, 0.0), 1.0), min(max(z, 0.0), 1.0)
+    available = available_share(parts, z)
+    hot = min(desuperheating, available)
+    dew, bubble = sat.vapour_density, sat.liquid_density
+    share_mass = hot * 0.5 * (gas_density + dew)
+    share_mass += (available - hot) * two_phase_density(1.0, quality, dew, bubble)
+    flooded = 1.0 - available
+    share_mass += outlet.two_phase_share * two_phase_density(quality, outlet.quality, dew, bubble)
+    share_mass += (flooded - outlet.two_phase_share) * bubble
+    receiver = level * bubble + (1.0 - level) * dew
+    return parts.volume_m3 * share_mass + parts.receiver_volume_m3 * receiver
+
+
+def faulted_airflow(airflow: float, effects: Effects = HEALTHY) -> float:
+    """Return the airflow with dirt on the face.
+
+    Parameters
+    ----------
+    airflow : float
+        Share of the airflow at high fan speed.
+    effects : Effects
+        Faults.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> faulted_airflow(0.55)
+    0.55
+    """
+    return airflow * effects.condenser_airflow_factor
