@@ -19,6 +19,7 @@ from coldbench.refrigerant.loop.parts import LoopParts
 from coldbench.refrigerant.properties import Properties, properties
 
 LEAST_CHARGE, MOST_CHARGE = 0.2, 1.5
+_LEAST_SHARE = 1e-6  # of the condenser's face, so that its logarithm exists
 _LEAST_DROP = 0.02  # of the high pressure: below it the available drop fades out smoothly
 
 Vector = tuple[float, float, float, float]
@@ -63,6 +64,7 @@ class Point(NamedTuple):
     gas: compressor.Discharge
     gas_K: float
     gas_density: float
+    pass_end: condenser.PassOutlet
     delivered_flow: float
     desuperheating_share: float
     condensing_share: float
@@ -93,7 +95,7 @@ def make_problem(conditions: Conditions, parts: LoopParts, effects: Effects = HE
     Examples
     --------
     >>> from coldbench.refrigerant.loop.parts import blue_parts
-    >>> make_problem(Conditions(charge=1.1), blue_parts()).charge_kg > 0.65
+    >>> make_problem(Conditions(charge=1.1), blue_parts()).charge_kg > 0.6
     True
     """
     c = conditions
@@ -173,18 +175,19 @@ def evaluate(problem: Problem, x: Vector) -> Point:
     gas_h = gas.enthalpy_J_per_kg
     gas_K = hot_gas.gas_temperature(fluid, discharge_Pa, gas_h)
     gas_density = hot_gas.gas_density(fluid, discharge_Pa, gas_h, gas_K)
-    hot = condenser.desuperheating_share(sat, cooling, m, gas_h, gas_K)
+    end = condenser.pass_outlet(fluid, sat, z)
+    hot = condenser.desuperheating_share(end, cooling, m, gas_h, gas_K)
     wet = condenser.condensing_share(sat, cooling, m, gas_h, z)
     mass = condenser.condenser_mass(parts.condenser, sat, liquid, z, hot, gas_density)
     mass += _line_mass(problem, high_Pa, h, liquid_density, p_e, coil, gas_density)
     residuals = (
         math.log(delivered) - x[2],
         0.5 * math.log(_available_drop(high_Pa, coil.inlet_Pa) / needed_drop),
-        math.log((hot + wet) / condenser.available_share(parts.condenser, z)),
+        math.log(max(hot + wet, _LEAST_SHARE) / condenser.available_share(parts.condenser, z)),
         mass / problem.charge_kg - 1.0)
     return Point(x, residuals, m, sat, air_Pa, high_Pa, cooling, liquid, after_Pa, txv_density,
                  area, p_e, coil, bulb_K, suction_Pa, suction_h, discharge_Pa, gas, gas_K,
-                 gas_density, delivered, hot, wet, mass)
+                 gas_density, end, delivered, hot, wet, mass)
 
 
 def _valves(problem: Problem, m: float, p_e: float, high_Pa: float, h: float,

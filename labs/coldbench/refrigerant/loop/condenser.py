@@ -6,8 +6,9 @@ isothermal refrigerant; source: any heat transfer text). Zones: desuperheating, 
 liquid.
 
 The charge coordinate z runs through all regimes: below 0 the receiver is empty and the
-condensing pass ends at quality −z; 0 to 1 is the receiver's level; above 1 it is full and the
-share z − 1 of the condensing pass is flooded with liquid.
+condensing pass ends at quality −z, or below −1 as gas that much still to be cooled; 0 to 1 is
+the receiver's level; above 1 it is full and the share z − 1 of the condensing pass is flooded
+with liquid.
 """
 
 import math
@@ -21,6 +22,7 @@ from coldbench.refrigerant.properties import Properties
 AIR_HEAT_CAPACITY = 1006.0  # J/(kg K), dry air
 AIR_GAS_CONSTANT = 287.05  # J/(kg K)
 _REFERENCE_AIR_K, _REFERENCE_AIR_Pa = 303.15, 101_325.0
+SUPERHEAT_SPAN_K = 150.0  # gas leaving the condensing pass at z = −2 is this much superheated
 _LEAST_GAS_SHARE = 0.05  # of the condenser's volume: room left for air when all is flooded
 
 
@@ -43,6 +45,13 @@ class Saturated(NamedTuple):
     vapour_enthalpy: float
     liquid_density: float
     vapour_density: float
+
+
+class PassOutlet(NamedTuple):
+    """Gas or mixture where no more gas is to be cooled: end of the desuperheating zone."""
+
+    temperature_K: float
+    enthalpy: float
 
 
 class Outlet(NamedTuple):
@@ -79,6 +88,35 @@ def saturated(fluid: Properties, temperature_K: float) -> Saturated:
                      fluid.liquid_density_sat(p), fluid.vapour_density_sat(p))
 
 
+def pass_outlet(fluid: Properties, sat: Saturated, z: float) -> PassOutlet:
+    """Return the gas at the end of the desuperheating zone.
+
+    Parameters
+    ----------
+    fluid : Properties
+        Refrigerant.
+    sat : Saturated
+        Phases at the condensing temperature.
+    z : float
+        Charge coordinate; saturated vapour unless it is below −1.
+
+    Returns
+    -------
+    PassOutlet
+
+    Examples
+    --------
+    >>> from coldbench.refrigerant.properties import properties
+    >>> r134a = properties("R134a")
+    >>> round(pass_outlet(r134a, saturated(r134a, 318.15), -1.25).temperature_K, 2)
+    355.65
+    """
+    if z >= -1.0:
+        return PassOutlet(sat.temperature_K, sat.vapour_enthalpy)
+    temperature = sat.temperature_K + SUPERHEAT_SPAN_K * (-1.0 - z)
+    return PassOutlet(temperature, fluid.vapour_enthalpy(sat.pressure_Pa, temperature))
+
+
 def air_pressure(parts: CondenserParts, air_kg: float, temperature_K: float, z: float) -> float:
     """Return the partial pressure of air trapped above the liquid: p = m R T / V.
 
@@ -102,7 +140,7 @@ def air_pressure(parts: CondenserParts, air_kg: float, temperature_K: float, z: 
     --------
     >>> from coldbench.refrigerant.loop.parts import blue_parts
     >>> round(air_pressure(blue_parts().condenser, 2e-3, 318.0, 0.5) / 1e3)
-    273
+    268
     """
     if air_kg <= 0.0:
         return 0.0
@@ -141,7 +179,7 @@ def condenser_air(parts: CondenserParts, airflow: float, ambient_K: float, atmos
     >>> from coldbench.refrigerant.loop.parts import blue_parts
     >>> air = condenser_air(blue_parts().condenser, 1.0, 303.15, 101325.0, 0.03, 0.03)
     >>> round(air.capacity_W_per_K), round(air.condensing_W_per_K)
-    (664, 433)
+    (604, 404)
     """
     thin = atmosphere_Pa / _REFERENCE_AIR_Pa * _REFERENCE_AIR_K / ambient_K
     flow = airflow * thin
@@ -191,10 +229,35 @@ def condenser_outlet(parts: CondenserParts, fluid: Properties, sat: Saturated, h
     >>> air = condenser_air(parts, 1.0, 303.15, 101325.0, 0.03, 0.03)
     >>> out = condenser_outlet(parts, r134a, sat, sat.pressure_Pa, air, 0.03, 0.5)
     >>> round(318.15 - r134a.liquid_temperature(sat.pressure_Pa, out.enthalpy_J_per_kg), 1)
-    8.8
+    7.5
     """
-    quality = min(max(-z, 0.0), 1.0)
+    if z < -1.0:
+        return _gas_outlet(parts, fluid, sat, air, mass_flow, pass_outlet(fluid, sat, z))
+    quality = max(-z, 0.0)
     share = parts.subcool_share + (1.0 - parts.subcool_share) * max(z - 1.0, 0.0)
+    return _wet_outlet(fluid, sat, high_Pa, air, mass_flow, quality, share)
+
+
+def _gas_outlet(parts: CondenserParts, fluid: Properties, sat: Saturated, air: CondenserAir,
+                mass_flow: float, gas: PassOutlet) -> Outlet:
+    """Outlet where the last pass still receives gas: it cools, and condenses what it can."""
+    share, warmer = parts.subcool_share, sat.temperature_K - air.temperature_K
+    capacity = (gas.enthalpy - sat.vapour_enthalpy) / (gas.temperature_K - sat.temperature_K)
+    per_share = air.desuperheating_W_per_K / (mass_flow * capacity)
+    needed = math.log((gas.temperature_K - air.temperature_K) / warmer) / per_share
+    if needed < share:
+        rest = _wet_outlet(fluid, sat, sat.pressure_Pa, air, mass_flow, 1.0, share - needed)
+        heat = gas.enthalpy - sat.vapour_enthalpy + rest.heat_J_per_kg
+        return rest._replace(two_phase_share=needed + rest.two_phase_share, heat_J_per_kg=heat)
+    cooled = (gas.temperature_K - air.temperature_K) * -math.expm1(-per_share * share)
+    enthalpy = gas.enthalpy - capacity * cooled
+    latent = sat.vapour_enthalpy - sat.liquid_enthalpy
+    return Outlet(enthalpy, (enthalpy - sat.liquid_enthalpy) / latent, share, capacity * cooled)
+
+
+def _wet_outlet(fluid: Properties, sat: Saturated, high_Pa: float, air: CondenserAir,
+                mass_flow: float, quality: float, share: float) -> Outlet:
+    """Outlet where a mixture or liquid enters the last pass of a face share."""
     warmer = sat.temperature_K - air.temperature_K
     latent = sat.vapour_enthalpy - sat.liquid_enthalpy
     per_share = air.condensing_W_per_K * warmer / (mass_flow * latent)
@@ -211,17 +274,17 @@ def condenser_outlet(parts: CondenserParts, fluid: Properties, sat: Saturated, h
     return Outlet(enthalpy, 0.0, two_phase, heat)
 
 
-def desuperheating_share(sat: Saturated, air: CondenserAir, mass_flow: float,
+def desuperheating_share(end: PassOutlet, air: CondenserAir, mass_flow: float,
                          gas_enthalpy: float, gas_K: float) -> float:
     """Return the face share that cools the hot gas down to condensing.
 
-    f = ṁ c / (C ε) ln((T_gas − T_air)/(T_c − T_air)), with c = Δh/ΔT over the whole zone; the
+    f = ṁ c / (C ε) ln((T_gas − T_air)/(T_end − T_air)), with c = Δh/ΔT over the whole zone; the
     heat capacity at saturation would be too large and invents second solutions.
 
     Parameters
     ----------
-    sat : Saturated
-        Phases at the condensing temperature.
+    end : PassOutlet
+        State at the end of the zone.
     air : CondenserAir
         Air side.
     mass_flow : float
@@ -236,16 +299,14 @@ def desuperheating_share(sat: Saturated, air: CondenserAir, mass_flow: float,
 
     Examples
     --------
-    >>> from coldbench.refrigerant.properties import properties
-    >>> sat = saturated(properties("R134a"), 318.15)
     >>> air = CondenserAir(303.15, 805.0, 320.0, 505.0, 360.0)
-    >>> round(desuperheating_share(sat, air, 0.03, sat.vapour_enthalpy + 20e3, 335.0), 3)
+    >>> round(desuperheating_share(PassOutlet(318.15, 421e3), air, 0.03, 441e3, 335.0), 3)
     0.084
     """
-    excess, hotter = gas_enthalpy - sat.vapour_enthalpy, gas_K - sat.temperature_K
+    excess, hotter = gas_enthalpy - end.enthalpy, gas_K - end.temperature_K
     if excess <= 0.0 or hotter <= 1e-9:
         return 0.0
-    ratio = hotter / (sat.temperature_K - air.temperature_K)
+    ratio = hotter / (end.temperature_K - air.temperature_K)
     return mass_flow * excess / hotter / air.desuperheating_W_per_K * math.log1p(ratio)
 
 
@@ -304,7 +365,7 @@ def available_share(parts: CondenserParts, z: float) -> float:
     --------
     >>> from coldbench.refrigerant.loop.parts import blue_parts
     >>> round(available_share(blue_parts().condenser, 1.25), 3)
-    0.66
+    0.675
     """
     return (1.0 - parts.subcool_share) * (1.0 - max(z - 1.0, 0.0))
 
@@ -339,7 +400,7 @@ def condenser_mass(parts: CondenserParts, sat: Saturated, outlet: Outlet, z: flo
     >>> sat = Saturated(1.16e6, 318.15, 263e3, 421e3, 1124.0, 57.0)
     >>> out = Outlet(250e3, 0.0, 0.0, 13e3)
     >>> round(condenser_mass(blue_parts().condenser, sat, out, 0.5, 0.1, 50.0), 2)
-    0.38
+    0.37
     """
     quality, level = min(max(-z, 0.0), 1.0), min(max(z, 0.0), 1.0)
     available = available_share(parts, z)
@@ -348,7 +409,8 @@ def condenser_mass(parts: CondenserParts, sat: Saturated, outlet: Outlet, z: flo
     share_mass = hot * 0.5 * (gas_density + dew)
     share_mass += (available - hot) * two_phase_density(1.0, quality, dew, bubble)
     flooded = 1.0 - available
-    share_mass += outlet.two_phase_share * two_phase_density(quality, outlet.quality, dew, bubble)
+    last = min(outlet.quality, 1.0)
+    share_mass += outlet.two_phase_share * two_phase_density(quality, last, dew, bubble)
     share_mass += (flooded - outlet.two_phase_share) * bubble
     receiver = level * bubble + (1.0 - level) * dew
     return parts.volume_m3 * share_mass + parts.receiver_volume_m3 * receiver

@@ -8,6 +8,7 @@ import math
 
 from coldbench.refrigerant.loop import compressor
 from coldbench.refrigerant.loop.balance import Problem, Vector
+from coldbench.refrigerant.loop.condenser import air_pressure
 
 _SCAN_STEP_K, _COLDEST_K = 3.0, 215.0
 _WETNESS = 1.35  # total over sensible heat of the coil, about
@@ -40,18 +41,20 @@ def estimate(problem: Problem, at_trip: bool = False) -> Vector:
     True
     """
     fluid, ambient = problem.fluid, problem.conditions.ambient_K
-    hottest = fluid.saturation_temperature(0.97 * problem.trip_Pa) - ambient
+    right = problem.parts.right_charge_kg(problem.conditions.fluid)
+    z = (problem.charge_kg / right - _PLATEAU[0]) / (_PLATEAU[1] - _PLATEAU[0])
+    z = max(min(z, 1.5), 0.6 * z, -0.5)
+    air = air_pressure(problem.parts.condenser, problem.effects.air_kg, ambient + 30.0, z)
+    most = max(0.97 * problem.trip_Pa - air, 0.5 * problem.trip_Pa)
+    hottest = max(fluid.saturation_temperature(most) - ambient, 1.0)
     high = fluid.saturation_pressure(ambient + (hottest if at_trip else min(15.0, hottest)))
     low, flow = _low_side(problem, high)
     latent = fluid.vapour_enthalpy_sat(low) - fluid.liquid_enthalpy_sat(high)
     face = problem.parts.condenser.airflow_kg_per_s * problem.condenser_airflow * 1006.0
     face = face * -math.expm1(-0.9 / problem.condenser_airflow**0.5)
     warmer = _HEAT_SHARE * flow * latent / (0.8 * face)
-    right = problem.parts.right_charge_kg(problem.conditions.fluid)
-    z = (problem.charge_kg / right - _PLATEAU[0]) / (_PLATEAU[1] - _PLATEAU[0])
     warmer = hottest if at_trip else min(max(warmer, 0.05), hottest)
-    return (math.log(warmer), math.log(low), math.log(flow),
-            max(min(z, 1.5), 0.6 * z, -0.5))
+    return math.log(warmer), math.log(low), math.log(flow), z
 
 
 def _low_side(problem: Problem, high: float) -> tuple[float, float]:

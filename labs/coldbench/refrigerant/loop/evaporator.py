@@ -19,6 +19,7 @@ from coldbench.refrigerant.properties import Properties
 
 _VAPOUR_HEAT_CAPACITY = 1860.0  # J/(kg K), water vapour
 _LATENT_J_PER_KG = 2.501e6  # water, at 0 °C
+_LEAST_SUPERHEAT_K = 0.01  # where the air is not warmer than boiling refrigerant
 REFERENCE_DENSITY = 14.0  # kg/m³, of the pressure drops
 FREEZING_K = 273.15
 
@@ -133,9 +134,10 @@ def surface_temperature(air: CoilAir, boiling_K: float, tube_W_per_K: float) -> 
         # Clausius–Clapeyron: d ln p / dT = L / (R T²)
         slope = saturated * (1.0 + saturated / 0.622) * 5419.0 / (surface * surface)
         step = excess / (dry + tube_W_per_K + wet * slope)
-        surface += step
         if abs(step) < 1e-9:
-            return surface
+            return surface + step
+        # the root is below the dew point; a long first step must not leave the range of air
+        surface = min(surface + step, air.temperature_K)
         saturated = humidity_ratio(surface, 1.0, air.pressure_Pa)
     raise ConvergenceError("no surface temperature of the evaporator found")
 
@@ -185,7 +187,8 @@ def coil(parts: EvaporatorParts, fluid: Properties, air: CoilAir, outlet_Pa: flo
     dew, bubble = fluid.vapour_enthalpy_sat(outlet_Pa), fluid.liquid_enthalpy_sat(outlet_Pa)
     quality = (inlet_enthalpy - bubble) / (dew - bubble)
     duty = max(mass_flow * (dew - inlet_enthalpy), 0.0)
-    state = _wet_outlet if duty >= full else _superheated_outlet
+    # gas that arrives has nothing left to boil, whatever the coil could do
+    state = _wet_outlet if duty >= full and inlet_enthalpy < dew else _superheated_outlet
     share, enthalpy, outlet_K, out_quality, vapour_W = state(
         parts, fluid, air, outlet_Pa, mass_flow, inlet_enthalpy, dew, bubble, full, relative)
     water = _water_taken(air, surface) * share
@@ -207,18 +210,16 @@ def _superheated_outlet(parts, fluid, air, outlet_Pa, mass_flow, inlet_enthalpy,
                         full, relative) -> tuple[float, float, float, float, float]:
     """The same where the vapour leaves superheated: T → T_air as exp(−C ε (1 − share)/(ṁ c))."""
     start = max(inlet_enthalpy, dew)
-    share = mass_flow * (start - inlet_enthalpy) / full
+    share = mass_flow * (start - inlet_enthalpy) / full if start > inlet_enthalpy else 0.0
     saturation = fluid.saturation_temperature(outlet_Pa)
-    hottest = fluid.vapour_enthalpy(outlet_Pa, max(air.temperature_K, saturation + 1e-6))
-    room = hottest - start
-    if room <= 0.0:
-        return share, start, fluid.temperature(outlet_Pa, start), 1.0, 0.0
+    last = max(air.temperature_K, saturation + _LEAST_SUPERHEAT_K)
+    final = fluid.vapour_enthalpy(outlet_Pa, last)
     outside = air.capacity_W_per_K * air.transfer_units
     inside = parts.vapour_transfer_W_per_K * relative**0.8
     effective = air.capacity_W_per_K * -math.expm1(
         -outside * inside / ((outside + inside) * air.capacity_W_per_K))
-    capacity = (hottest - dew) / (air.temperature_K - saturation)
-    gain = room * -math.expm1(-effective * (1.0 - share) / (mass_flow * capacity))
+    capacity = (final - dew) / (last - saturation)
+    gain = (final - start) * -math.expm1(-effective * (1.0 - share) / (mass_flow * capacity))
     enthalpy = start + gain
     return share, enthalpy, fluid.temperature(outlet_Pa, enthalpy), 1.0, mass_flow * gain
 

@@ -207,7 +207,7 @@ def _condenser_heat(point: Point) -> float:
     """Heat the air takes from the condenser, zone by zone [W]."""
     sat, cooling = point.condensing, point.cooling
     warmer = sat.temperature_K - cooling.temperature_K
-    hot = max(point.gas.enthalpy_J_per_kg - sat.vapour_enthalpy, 0.0) * point.mass_flow
+    hot = max(point.gas.enthalpy_J_per_kg - point.pass_end.enthalpy, 0.0) * point.mass_flow
     # the two-phase zone has what the hot zone leaves of the condensing pass
     share = (point.desuperheating_share + point.condensing_share) / _area_ratio(point)
     wet = cooling.condensing_W_per_K * warmer * (share - point.desuperheating_share)

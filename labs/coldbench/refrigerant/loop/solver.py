@@ -3,6 +3,9 @@
 The answer is one of: a steady state below the high-pressure trip; the state at the trip
 pressure, certified by a condenser that would need more area than it has, so that the pressure
 would still rise; the loop at rest. Anything else raises `ConvergenceError`.
+
+A hot condenser can have several steady states. The one with the lowest pressure is given: a loop
+that starts cool comes to it first. So from any hot state the search goes down in pressure.
 """
 
 import math
@@ -20,9 +23,15 @@ from coldbench.refrigerant.loop.rest import at_rest
 from coldbench.refrigerant.loop.result import LoopResult, running_result
 
 _LONGEST_STEP = (0.8, 0.35, 0.8, 0.6)
-_LEAST_Z, _MOST_Z = -1.0, 1.98
-_BRACKET = (0.5, 0.0, -0.15, -0.35, -0.6, -0.85, -0.97), (0.5, 1.0, 1.3, 1.6, 1.85, 1.97)
+_LEAST_Z, _MOST_Z = -1.95, 1.9999
+_BRACKET = (0.5, 0.0, -0.15, -0.35, -0.6, -0.85, -1.0, -1.2, -1.5), (0.5, 1.0, 1.3, 1.6, 1.85, 1.97)
 _BRACKET_HALVINGS = 60
+_HOT_K = 25.0  # condensing above ambient: there several steady states are possible
+_COOL_K = 5.0
+_PRESSURE_STEP = 0.9
+_SHORTENINGS = 4
+_FAR_TOO_SMALL = 0.5  # ln of area needed over available: no dip expected further down …
+_GASSY_Z = -0.4  # … except where the receiver passes mostly gas
 # added to the estimate for further starts: warmer condenser, deeper vacuum, less flow, charge
 _VARIATIONS = ((0.0, 0.0, 0.0, 0.0), (-0.3, -0.3, -0.4, -0.2), (-0.8, -0.8, -1.5, 0.0),
                (0.2, 0.3, 0.4, -0.3), (-0.2, -0.2, -0.5, 0.6), (-1.5, -1.2, -3.0, 0.0))
@@ -97,19 +106,24 @@ def find(problem: Problem, start: Vector | None = None) -> tuple[Point, bool]:
     (False, True)
     """
     limits = _bounds(problem)
-    best, trips = None, tuple(_starts(problem, None, at_trip=True))
+    best = None
+    trips = tuple(_starts(problem, at_trip=True))
     for first in _starts(problem, start):
         got = newton.solve(lambda x: evaluate(problem, x).residuals, first, limits)
+        if first is start and not (got.converged and math.exp(got.x[0]) < _HOT_K):
+            continue  # among several hot states the way to them must not decide
         if got.converged:
-            return _below_trip(problem, evaluate(problem, got.x), limits)
+            found = _reached(problem, evaluate(problem, got.x), limits)
+        else:
+            found = _tripped(problem, (got.x, *trips), limits)
+            trips = ()
+        if found:
+            return found
         if got.residuals and (best is None or _worst(got) < _worst(best)):
             best = got
-        for near in (got.x, *trips):
-            if found := _trip(problem, near, limits):
-                return found, True
-        trips = ()
-    if found := _bracketed(problem, limits):
-        return _below_trip(problem, found, limits)
+    point = _bracketed(problem, limits)
+    if point and (found := _reached(problem, point, limits)):
+        return found
     where = "nowhere" if best is None else (
         f"with residuals {', '.join(f'{v:.2g}' for v in best.residuals)}")
     raise ConvergenceError(f"no steady state of the loop found; the search ended {where}")
@@ -133,7 +147,7 @@ def _bounds(problem: Problem) -> newton.Bounds:
     # a flooding valve and hot liquid can make the coil warmer than the air upon it
     warmest = fluid.saturation_pressure(max(problem.air.temperature_K, ambient))
     return newton.Bounds(
-        (math.log(0.01), math.log(low * 1.02), math.log(2e-6), _LEAST_Z),
+        (math.log(1e-6), math.log(low * 1.02), math.log(2e-6), _LEAST_Z),
         (math.log(hottest - ambient), math.log(warmest), math.log(0.4), _MOST_Z),
         _LONGEST_STEP)
 
@@ -147,31 +161,81 @@ def _starts(problem: Problem, start: Vector | None = None, at_trip: bool = False
         yield tuple(a + b for a, b in zip(guess, change, strict=True))
 
 
-def _below_trip(problem: Problem, point: Point, limits: newton.Bounds) -> tuple[Point, bool]:
-    """The point itself, or the state at the trip pressure if the point lies above it."""
-    if point.high_Pa <= problem.trip_Pa:
-        return point, False
-    if found := _trip(problem, point.x, limits):
-        return found, True
-    raise ConvergenceError("the steady state lies above the high-pressure trip, and no state at "
-                           "the trip pressure was found")
+def _reached(problem: Problem, point: Point,
+             limits: newton.Bounds) -> tuple[Point, bool] | None:
+    """The state that a loop starting cool comes to, given any steady one; is it the trip?"""
+    lower = _lower_state(problem, point, limits) or point
+    if lower.high_Pa <= problem.trip_Pa:
+        return lower, False
+    return _tripped(problem, (point.x, *_starts(problem, at_trip=True)), limits)
 
 
-def _trip(problem: Problem, start: Vector, limits: newton.Bounds) -> Point | None:
-    """State at the trip pressure, if the condenser is too small there to hold the pressure."""
+def _tripped(problem: Problem, starts: Iterable[Vector],
+             limits: newton.Bounds) -> tuple[Point, bool] | None:
+    """The state at the trip pressure, or a steady one that is reached before it."""
+    for start in starts:
+        point = _at_trip(problem, start, limits)
+        if point is None:
+            continue
+        if lower := _lower_state(problem, point, limits):
+            return lower, False
+        if point.residuals[2] >= 0.0:  # the condenser is too small: the pressure still rises
+            return point, True
+    return None
 
-    def at_trip(x: Vector) -> Vector:
-        point = evaluate(problem, x)
-        compressor, valves, _, charge = point.residuals
-        return compressor, valves, math.log(point.high_Pa / problem.trip_Pa), charge
 
+def _lower_state(problem: Problem, point: Point, limits: newton.Bounds) -> Point | None:
+    """A steady state at lower pressure than a hot one, if there is one.
+
+    Going down in pressure, the area a condenser needs rises above what it has once the lowest
+    steady state is passed; anywhere it is below, such a state lies further down.
+    """
+    if math.exp(point.x[0]) < _HOT_K:
+        return None
+    here, fits = point, point.residuals[2] < -newton.TOLERANCE
+    coolest = problem.fluid.saturation_pressure(problem.conditions.ambient_K + _COOL_K)
+    while here.high_Pa * _PRESSURE_STEP > coolest + here.air_Pa:
+        lower = _step_down(problem, here, limits)
+        if lower is None:
+            return None
+        here, excess = lower, lower.residuals[2]
+        if fits and excess >= 0.0:
+            got = newton.solve(lambda x: evaluate(problem, x).residuals, here.x, limits)
+            return evaluate(problem, got.x) if got.converged else None
+        fits = fits or excess < 0.0
+        if excess > _FAR_TOO_SMALL and here.x[3] > _GASSY_Z:
+            return None
+    return None
+
+
+def _step_down(problem: Problem, point: Point, limits: newton.Bounds) -> Point | None:
+    """State at a somewhat lower pressure; a shorter step where the longer one fails."""
+    step = _PRESSURE_STEP
+    for _ in range(_SHORTENINGS):
+        if lower := _at_pressure(problem, point.high_Pa * step, point.x, limits):
+            return lower
+        step = math.sqrt(step)
+    return None
+
+
+def _at_trip(problem: Problem, start: Vector, limits: newton.Bounds) -> Point | None:
+    """State at the trip pressure."""
     hot = math.log(problem.fluid.saturation_temperature(problem.trip_Pa * 0.98)
                    - problem.conditions.ambient_K)
-    got = newton.solve(at_trip, (hot, *start[1:]), limits)
-    if not got.converged:
-        return None
-    point = evaluate(problem, got.x)
-    return point if point.residuals[2] >= 0.0 else None
+    return _at_pressure(problem, problem.trip_Pa, (min(hot, start[0]), *start[1:]), limits)
+
+
+def _at_pressure(problem: Problem, high_Pa: float, start: Vector,
+                 limits: newton.Bounds) -> Point | None:
+    """State at a given high-side pressure, whatever condenser that needs."""
+
+    def at_pressure(x: Vector) -> Vector:
+        point = evaluate(problem, x)
+        compressor, valves, _, charge = point.residuals
+        return compressor, valves, math.log(point.high_Pa / high_Pa), charge
+
+    got = newton.solve(at_pressure, start, limits)
+    return evaluate(problem, got.x) if got.converged else None
 
 
 def _bracketed(problem: Problem, limits: newton.Bounds) -> Point | None:
