@@ -1,4 +1,4 @@
-"""The cycle panel without a browser: numbers against the cycle itself, words, drawings, refusals."""
+"""The cycle panel without a browser: numbers of the cycle itself, words, drawings, refusals."""
 
 import re
 import xml.etree.ElementTree as ElementTree
@@ -139,5 +139,5 @@ def test_lines_are_cut_at_the_edge_of_the_chart():
 def test_the_still_view_holds_the_chart_and_the_table():
     panel = CyclePanel()
     html = still_html(panel._stage, panel._frame)
-    assert html.count("<svg") == 1 and "4 evaporator inlet" in html
+    assert html.count("<svg") == 1 and "4 wet vapour" in html
     assert not re.search(r">(nan|None|inf)<", html)

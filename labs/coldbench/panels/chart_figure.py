@@ -37,6 +37,7 @@ _LOOKS = {
     "isentrope": {"colors": "#00626b", "linewidths": 0.9, "linestyles": [(0, (7, 2, 1, 2))]},
 }
 _INK, _GRID = "#1c2126", "#e0e4e6"
+_PATCH = {"facecolor": "white", "edgecolor": "none", "pad": 0.7}
 _MARKERS = "sD^vPX*o"
 _WHOLE_PRESSURES = [m * 10**k for k in range(0, 6) for m in (1, 2, 5)]
 
@@ -146,7 +147,8 @@ def _axes(shown: Plot, states: list):
         axes.hlines([p for p in between if low < p < high], *axes.get_xlim(), color=_GRID,
                     linewidth=0.6, zorder=0.5)  # one object: many ticks are slow to draw
     else:
-        low, high = min([low, *(y - 2 for _, y in places)]), max([high, *(y + 2 for _, y in places)])
+        low = min([low, *(y - 2 for _, y in places)])
+        high = max([high, *(y + 2 for _, y in places)])
         axes.set_yticks(ticks(low, high, 20))
     axes.set_ylim(low, high)
     axes.set_xticks(ticks(*axes.get_xlim(), 25 if shown.kind == PH else 0.1))
@@ -186,8 +188,8 @@ def _label(axes, line: Line, colour: str) -> None:
         if found := _place(axes, line, at):
             x, y, slope_deg = found
             axes.text(x, y, line.label, rotation=0.0 if line.upright else slope_deg,
-                      rotation_mode="anchor", fontsize=7.2, ha="center", va="center", color=colour, clip_on=True,
-                      bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6})  # fmt: skip
+                      rotation_mode="anchor", fontsize=7.2, ha="center", va="center",
+                      color=colour, clip_on=True, bbox=_PATCH)  # fmt: skip
 
 
 def _place(axes, line: Line, at: float) -> tuple[float, float, float] | None:
@@ -256,15 +258,16 @@ def _marked(axes, x: float, y: float, label: str, marker: str, away: tuple) -> N
     side = "left" if away[0] > 0 else "right" if away[0] < 0 else "center"
     axes.annotate(label, (x, y), away, textcoords="offset points", fontsize=11,
                   fontweight="bold", color=_INK, zorder=6, ha=side, va="center",
-                  bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8, "alpha": 0.85})  # fmt: skip
+                  bbox=_PATCH | {"alpha": 0.85})  # fmt: skip
 
 
 def _alternative(shown: Plot, stations: Iterable, points: Mapping) -> str:
     """The chart in words."""
     (left, right), (low, high) = shown.x_range, shown.y_range
     name = fluid_named(shown.fluid).designation
+    scale = " on a logarithmic scale" if shown.kind == PH else ""
     words = [f"{KINDS[shown.kind]} of {name}: {shown.y_words} from {plain(round(low))} to "
-             f"{plain(round(high))}{' on a logarithmic scale' if shown.kind == PH else ''}, against "
+             f"{plain(round(high))}{scale}, against "
              f"{shown.x_words} from {left:.4g} to {right:.4g}, with the dome of saturated liquid "
              f"and vapour and lines of {_listed(f.words for f in shown.families)}."]
     numbered = [(f"{k} {label}", state) for k, (label, state) in enumerate(stations, 1)]

@@ -7,7 +7,6 @@ In a notebook:
     panel.readings()
 """
 
-import re
 from dataclasses import dataclass
 
 from coldbench import quantity
@@ -15,6 +14,7 @@ from coldbench.air import standard_atmosphere_pressure
 from coldbench.errors import InputError
 from coldbench.panels import cycle_picture
 from coldbench.panels.controls import Choice, Slider
+from coldbench.panels.gauge_state import TEMPERATURE_UNITS
 from coldbench.panels.panel import Panel, Table
 from coldbench.panels.picture import Picture
 from coldbench.panels.units import (
@@ -23,6 +23,7 @@ from coldbench.panels.units import (
     difference_slider,
     gauge_slider,
     percent_slider,
+    unbroken,
     unit_choices,
 )
 from coldbench.refrigerant.cycle import Cycle, CycleParts, solve_cycle
@@ -43,6 +44,7 @@ _START = {
 }  # fmt: skip
 _PLACES = ("1 compressor inlet", "2 compressor outlet", "3 condenser outlet",
            "4 evaporator inlet")  # fmt: skip
+_GASES = ("1 suction gas", "2 discharge gas", "3 liquid", "4 wet vapour")
 
 
 @dataclass(frozen=True)
@@ -144,7 +146,7 @@ class CyclePanel(Panel):
             return f"No cycle: {state.why}."
         cycle, units = state.cycle, state.units
         boiling, condensing = (units.temperature(t) for t in _saturation(cycle))
-        return _solid(
+        return unbroken(
             f"Cooling capacity {cycle.capacity_W / 1e3:.2f} kW for {cycle.power_W / 1e3:.2f} kW "
             f"of compressor power: COP {cycle.cop:.2f}. Mass flow "
             f"{cycle.mass_flow_kg_s * 1e3:.1f} g/s.",
@@ -153,16 +155,16 @@ class CyclePanel(Panel):
 
     def table(self, state: CycleState) -> Table:
         """The four states."""
-        columns = ("Point", "Absolute pressure", "Temperature", "Enthalpy", "Liquid or vapour")
         units = state.units
         caption = (f"{fluid_named(state.fluid).designation}, atmosphere "
                    f"{units.absolute(state.atmosphere_Pa)}")  # fmt: skip
-        if state.cycle is None:
-            return Table(caption, columns, ())
+        degrees = TEMPERATURE_UNITS[units.temperature_unit]
+        columns = ("Point", f"{units.pressure_unit} absolute", degrees, "kJ/kg", "% vapour")
         rows = tuple(
-            (place, units.absolute(p.pressure_Pa), units.temperature(p.temperature_K),
-             f"{p.enthalpy_J_kg / 1e3:.1f} kJ/kg", _region(p))
-            for place, p in zip(_PLACES, state.points, strict=True))  # fmt: skip
+            (name, units.absolute(p.pressure_Pa).split()[0],
+             units.temperature(p.temperature_K).split()[0],
+             f"{p.enthalpy_J_kg / 1e3:.1f}", _vapour(p))
+            for name, p in zip(_GASES, state.points, strict=True)) if state.cycle else ()  # fmt: skip
         return Table(caption, columns, rows)
 
     def values(self, state: CycleState):
@@ -199,11 +201,14 @@ def _region(point) -> str:
     return f"{point.region}, {100 * point.quality:.0f} % vapour"
 
 
+def _vapour(point) -> str:
+    """The share of vapour [%]."""
+    share = point.quality
+    if share is None:
+        share = 1.0 if point.region.startswith("superheated") else 0.0
+    return f"{100 * share:.0f}"
+
+
 def _point_words(units: Units, point) -> str:
     return (f"{units.absolute(point.pressure_Pa)} absolute, "
             f"{units.temperature(point.temperature_K)}, {_region(point)}")  # fmt: skip
-
-
-def _solid(*lines: str) -> str:
-    """Lines in which a number and its unit stay together."""
-    return "\n".join(re.sub(r"(?<=\d) (?=[^\d\s(])", "\u00a0", words) for words in lines)

@@ -192,8 +192,8 @@ def _loop_words(seen: loop_picture.LoopView) -> str:
     glass = "bubbles in the sight glass" if seen.bubbles > 0 else "no bubbles in the sight glass"
     level = "" if seen.receiver_level is None else (
         f" the receiver is {100 * seen.receiver_level:.0f} % full;")  # fmt: skip
-    return (f"Compressor {seen.speed}; discharge {seen.discharge}; condenser in {seen.condenser_air};"
-            f"{level} liquid line {seen.liquid_line}; hand valve at {seen.valve_angle_deg:g}°; "
+    return (f"Compressor {seen.speed}; discharge {seen.discharge}; condenser in "
+            f"{seen.condenser_air};{level} liquid line {seen.liquid_line}; hand valve at {seen.valve_angle_deg:g}°; "
             f"{glass}; after the hand valve {seen.after_valve}; evaporator inlet "
-            f"{seen.evaporator_inlet}; suction {seen.suction}; intake {seen.cabin_air}, vent {seen.vent}"
-            f"{'; ice on the coil' if seen.iced else ''}.")  # fmt: skip
+            f"{seen.evaporator_inlet}; suction {seen.suction}; intake {seen.cabin_air}, "
+            f"vent {seen.vent}{'; ice on the coil' if seen.iced else ''}.")  # fmt: skip

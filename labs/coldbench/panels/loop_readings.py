@@ -1,7 +1,7 @@
 """A solved loop in words: what instruments show, and what only the computation knows."""
 
 from coldbench.panels.loop_picture import LoopView
-from coldbench.panels.units import Units
+from coldbench.panels.units import Units, unbroken
 from coldbench.refrigerant.loop import FLAGS, LoopResult
 
 VISIBLE_FLAGS = ("at rest", "high-pressure trip")
@@ -47,7 +47,7 @@ def sentence(result: LoopResult, units: Units, explain: bool) -> str:
     known = [flag for flag in result.flags if explain or flag in VISIBLE_FLAGS]
     if known:
         lines.append("Note: " + "; ".join(FLAGS[flag] for flag in known) + ".")
-    return "\n".join(lines)
+    return unbroken(*lines)
 
 
 def rows(result: LoopResult, units: Units, explain: bool) -> tuple[tuple[str, str], ...]:

@@ -1,5 +1,6 @@
 """The units a panel shows, chosen by the learner: words for SI values, and control settings."""
 
+import re
 from dataclasses import dataclass
 
 from coldbench import quantity
@@ -47,6 +48,15 @@ class Units:
         return _DIFFERENCE_UNITS[self.temperature_unit]
 
 
+def unbroken(*lines: str) -> str:
+    """Lines in which a number and its unit stay together.
+
+    >>> unbroken("it is 7 K") == "it is 7\N{NO-BREAK SPACE}K"
+    True
+    """
+    return "\n".join(re.sub(r"(?<=\d) (?=[°%A-Za-z])", "\u00a0", words) for words in lines)
+
+
 def unit_choices() -> tuple[Choice, Choice]:
     """The two controls that choose the units."""
     return (Choice("pressure_unit", "Pressure unit", tuple((u, u) for u in PRESSURE_UNITS)),
@@ -65,7 +75,8 @@ def gauge_slider(name: str, label: str, low_Pa: float, high_Pa: float, units: Un
     low, high = (quantity.from_si(p, unit.name, "gauge pressure") for p in (low_Pa, high_Pa))
     step = round_step(high - low, 20)
     return Slider(name, label, -round_up(-low, step), round_up(high, step),
-                  unit.low_step if fine else unit.high_step, unit.name, "gauge pressure")  # fmt: skip
+                  unit.low_step if fine else unit.high_step, unit.name,
+                  "gauge pressure")  # fmt: skip
 
 
 def temperature_slider(name: str, label: str, coldest_K: float, hottest_K: float,
