@@ -11,7 +11,14 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from coldbench.errors import InputError
-from coldbench.refrigerant.loop import compressor, condenser, evaporator, hot_gas, valve
+from coldbench.refrigerant.loop import (
+    compressor,
+    condenser,
+    condenser_air,
+    evaporator,
+    hot_gas,
+    valve,
+)
 from coldbench.refrigerant.loop.charge import flowing_density
 from coldbench.refrigerant.loop.conditions import Conditions
 from coldbench.refrigerant.loop.faults import HEALTHY, Effects
@@ -50,7 +57,7 @@ class Point(NamedTuple):
     condensing: condenser.Saturated
     air_Pa: float
     high_Pa: float
-    cooling: condenser.CondenserAir
+    cooling: condenser_air.CondenserAir
     liquid: condenser.Outlet
     after_valve_Pa: float
     txv_density: float
@@ -110,7 +117,7 @@ def make_problem(conditions: Conditions, parts: LoopParts, effects: Effects = HE
         conditions=c, parts=parts, effects=effects, fluid=properties(c.fluid), air=air,
         charge_kg=share * parts.right_charge_kg(c.fluid),
         speed_rpm=c.speed_rpm * effects.speed_factor,
-        condenser_airflow=condenser.faulted_airflow(c.condenser_airflow, effects),
+        condenser_airflow=condenser_air.faulted_airflow(c.condenser_airflow, effects),
         liquid_area_m2=valve.hand_valve_area(parts.liquid_line, c.valve_angle_deg,
                                              effects.liquid_line_area_factor),
         trip_Pa=parts.limits.high_pressure_trip_gauge_Pa + c.atmosphere_Pa)
@@ -148,9 +155,9 @@ def evaluate(problem: Problem, x: Vector) -> Point:
     reference = parts.limits.reference_flow_kg_per_s
     m, p_e, z = math.exp(x[2]), math.exp(x[1]), x[3]
     sat = condenser.saturated(fluid, c.ambient_K + math.exp(x[0]))
-    air_Pa = condenser.air_pressure(parts.condenser, effects.air_kg, sat.temperature_K, z)
+    air_Pa = condenser_air.air_pressure(parts.condenser, effects.air_kg, sat.temperature_K, z)
     high_Pa = sat.pressure_Pa + air_Pa
-    cooling = condenser.condenser_air(
+    cooling = condenser_air.condenser_air(
         parts.condenser, problem.condenser_airflow, c.ambient_K, c.atmosphere_Pa, m, reference,
         air_Pa / high_Pa, effects.condenser_transfer_factor)
     liquid = condenser.condenser_outlet(parts.condenser, fluid, sat, high_Pa, cooling, m, z)

@@ -15,25 +15,25 @@ import math
 from typing import NamedTuple
 
 from coldbench.refrigerant.loop.charge import two_phase_density
-from coldbench.refrigerant.loop.faults import HEALTHY, Effects
+from coldbench.refrigerant.loop.condenser_air import (
+    AIR_GAS_CONSTANT,
+    AIR_HEAT_CAPACITY,
+    CondenserAir,
+    air_pressure,
+    condenser_air,
+    faulted_airflow,
+)
 from coldbench.refrigerant.loop.parts import CondenserParts
 from coldbench.refrigerant.properties import Properties
 
-AIR_HEAT_CAPACITY = 1006.0  # J/(kg K), dry air
-AIR_GAS_CONSTANT = 287.05  # J/(kg K)
-_REFERENCE_AIR_K, _REFERENCE_AIR_Pa = 303.15, 101_325.0
+__all__ = [
+    "AIR_GAS_CONSTANT", "AIR_HEAT_CAPACITY", "SUPERHEAT_SPAN_K", "CondenserAir", "Outlet",
+    "PassOutlet", "Saturated", "air_pressure", "available_share", "condenser_air",
+    "condenser_mass", "condenser_outlet", "condensing_share", "desuperheating_share",
+    "faulted_airflow", "pass_outlet", "saturated",
+]
+
 SUPERHEAT_SPAN_K = 150.0  # gas leaving the condensing pass at z = −2 is this much superheated
-_LEAST_GAS_SHARE = 0.05  # of the condenser's volume: room left for air when all is flooded
-
-
-class CondenserAir(NamedTuple):
-    """Air through the condenser: temperature, heat capacity flow, what each zone exchanges."""
-
-    temperature_K: float
-    capacity_W_per_K: float
-    desuperheating_W_per_K: float
-    condensing_W_per_K: float
-    subcooling_W_per_K: float
 
 
 class Saturated(NamedTuple):
@@ -115,84 +115,6 @@ def pass_outlet(fluid: Properties, sat: Saturated, z: float) -> PassOutlet:
         return PassOutlet(sat.temperature_K, sat.vapour_enthalpy)
     temperature = sat.temperature_K + SUPERHEAT_SPAN_K * (-1.0 - z)
     return PassOutlet(temperature, fluid.vapour_enthalpy(sat.pressure_Pa, temperature))
-
-
-def air_pressure(parts: CondenserParts, air_kg: float, temperature_K: float, z: float) -> float:
-    """Return the partial pressure of air trapped above the liquid: p = m R T / V.
-
-    Parameters
-    ----------
-    parts : CondenserParts
-        Sizes.
-    air_kg : float
-        Mass of air in the system [kg].
-    temperature_K : float
-        Condensing temperature [K].
-    z : float
-        Charge coordinate; liquid takes the air's room.
-
-    Returns
-    -------
-    float
-        Partial pressure [Pa].
-
-    Examples
-    --------
-    >>> from coldbench.refrigerant.loop.parts import blue_parts
-    >>> round(air_pressure(blue_parts().condenser, 2e-3, 318.0, 0.5) / 1e3)
-    268
-    """
-    if air_kg <= 0.0:
-        return 0.0
-    receiver = parts.receiver_volume_m3 * (1.0 - min(max(z, 0.0), 1.0))
-    pass_volume = parts.volume_m3 * (1.0 - parts.subcool_share)
-    free = max(1.0 - max(z - 1.0, 0.0), _LEAST_GAS_SHARE)
-    return air_kg * AIR_GAS_CONSTANT * temperature_K / (receiver + pass_volume * free)
-
-
-def condenser_air(parts: CondenserParts, airflow: float, ambient_K: float, atmosphere_Pa: float,
-                  mass_flow: float, reference_flow: float, air_share: float = 0.0,
-                  transfer_factor: float = 1.0) -> CondenserAir:
-    """Return what each zone would exchange per kelvin if it had the whole face.
-
-    Parameters
-    ----------
-    parts : CondenserParts
-        Sizes.
-    airflow : float
-        Airflow as a share of that at high fan speed.
-    ambient_K, atmosphere_Pa : float
-        Air onto the face [K], [Pa].
-    mass_flow, reference_flow : float
-        Refrigerant [kg/s].
-    air_share : float
-        Partial pressure of air inside over total pressure: it blankets the tubes.
-    transfer_factor : float
-        Factor on the air side (fouling).
-
-    Returns
-    -------
-    CondenserAir
-
-    Examples
-    --------
-    >>> from coldbench.refrigerant.loop.parts import blue_parts
-    >>> air = condenser_air(blue_parts().condenser, 1.0, 303.15, 101325.0, 0.03, 0.03)
-    >>> round(air.capacity_W_per_K), round(air.condensing_W_per_K)
-    (604, 404)
-    """
-    thin = atmosphere_Pa / _REFERENCE_AIR_Pa * _REFERENCE_AIR_K / ambient_K
-    flow = airflow * thin
-    capacity = parts.airflow_kg_per_s * flow * AIR_HEAT_CAPACITY
-    outside = parts.air_transfer_W_per_K * flow**parts.airflow_exponent * transfer_factor
-    relative = mass_flow / reference_flow
-    turbulent = relative**0.8
-    inside = (parts.vapour_transfer_W_per_K * turbulent,
-              parts.condensing_transfer_W_per_K * relative**0.3 / (1.0 + parts.air_penalty
-                                                                   * air_share),
-              parts.liquid_transfer_W_per_K * turbulent)
-    zones = (capacity * -math.expm1(-outside * h / ((outside + h) * capacity)) for h in inside)
-    return CondenserAir(ambient_K, capacity, *zones)
 
 
 def condenser_outlet(parts: CondenserParts, fluid: Properties, sat: Saturated, high_Pa: float,
@@ -414,25 +336,3 @@ def condenser_mass(parts: CondenserParts, sat: Saturated, outlet: Outlet, z: flo
     share_mass += (flooded - outlet.two_phase_share) * bubble
     receiver = level * bubble + (1.0 - level) * dew
     return parts.volume_m3 * share_mass + parts.receiver_volume_m3 * receiver
-
-
-def faulted_airflow(airflow: float, effects: Effects = HEALTHY) -> float:
-    """Return the airflow with dirt on the face.
-
-    Parameters
-    ----------
-    airflow : float
-        Share of the airflow at high fan speed.
-    effects : Effects
-        Faults.
-
-    Returns
-    -------
-    float
-
-    Examples
-    --------
-    >>> faulted_airflow(0.55)
-    0.55
-    """
-    return airflow * effects.condenser_airflow_factor

@@ -8,7 +8,7 @@ import math
 
 from coldbench.refrigerant.loop import compressor
 from coldbench.refrigerant.loop.balance import Problem, Vector
-from coldbench.refrigerant.loop.condenser import air_pressure
+from coldbench.refrigerant.loop.condenser_air import air_pressure
 
 _SCAN_STEP_K, _COLDEST_K = 3.0, 215.0
 _WETNESS = 1.35  # total over sensible heat of the coil, about

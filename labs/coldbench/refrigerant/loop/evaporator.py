@@ -12,7 +12,7 @@ from typing import NamedTuple
 from coldbench.air.moist import humidity_ratio
 from coldbench.errors import ConvergenceError
 from coldbench.refrigerant.loop.charge import two_phase_density
-from coldbench.refrigerant.loop.condenser import AIR_GAS_CONSTANT, AIR_HEAT_CAPACITY
+from coldbench.refrigerant.loop.condenser_air import AIR_GAS_CONSTANT, AIR_HEAT_CAPACITY
 from coldbench.refrigerant.loop.hot_gas import gas_density
 from coldbench.refrigerant.loop.parts import EvaporatorParts
 from coldbench.refrigerant.properties import Properties

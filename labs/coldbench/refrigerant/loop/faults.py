@@ -6,6 +6,7 @@ shares lost add up, the stricter limit of the expansion valve holds.
 
 import math
 import tomllib
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
 from functools import lru_cache
@@ -135,6 +136,37 @@ def fault(text: "str | Fault | tuple[str, float]") -> Fault:
     return Fault(name, severity)
 
 
+def fault_list(faults: Iterable) -> tuple[Fault, ...]:
+    """Return several faults as a tuple.
+
+    Parameters
+    ----------
+    faults : iterable of Fault, str or tuple
+        Each as `fault` accepts it.
+
+    Returns
+    -------
+    tuple of Fault
+
+    Raises
+    ------
+    InputError
+        If it is no list, one is unknown, out of range or given twice.
+
+    Examples
+    --------
+    >>> fault_list(["overcharge=0.5"])
+    (Fault(name='overcharge', severity=0.5),)
+    """
+    if isinstance(faults, (str, Fault, Mapping)) or not isinstance(faults, Iterable):
+        raise InputError(f"faults must be a list of faults, not {faults!r}")
+    listed = tuple(map(fault, faults))
+    for name, count in Counter(one.name for one in listed).items():
+        if count > 1:
+            raise InputError(f"fault {name!r} is given twice; give each fault once")
+    return listed
+
+
 def effects(faults: Iterable) -> Effects:
     """Return what several faults together change.
 
@@ -157,14 +189,8 @@ def effects(faults: Iterable) -> Effects:
     >>> effects(["belt-slip=1", "air-in-system=0.5"]).speed_factor
     0.4
     """
-    if isinstance(faults, (str, Fault, Mapping)):
-        raise InputError(f"faults must be a list of faults, not {faults!r}")
     values = {field.name: field.default for field in fields(Effects)}
-    seen = set()
-    for one in map(fault, faults):
-        if one.name in seen:
-            raise InputError(f"fault {one.name!r} is given twice; give each fault once")
-        seen.add(one.name)
+    for one in fault_list(faults):
         kind = _kind(one.name)
         values[kind.effect] = _combined(values[kind.effect], kind, one.severity)
     return Effects(**values)

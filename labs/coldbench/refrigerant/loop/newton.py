@@ -11,9 +11,10 @@ from coldbench.errors import InputError
 
 TOLERANCE = 1e-8
 _MOST_ITERATIONS = 40
-_DIFFERENCES = (1e-5, 1e-5, 1e-5, 1e-5)
+_DIFFERENCE = 1e-5
+_SIDES = (1.0, -1.0)  # at a corner of the function the slopes on one side may lead nowhere
 _SHORTEST_STEP = 1.0 / 64.0
-_GOOD_REDUCTION = 0.5  # a step that leaves more than this of the residual wants fresh slopes
+_GOOD_REDUCTION = 0.9  # a step that leaves more than this of the residual wants fresh slopes
 
 Vector = tuple[float, ...]
 
@@ -56,27 +57,27 @@ def solve(function: Callable[[Vector], Vector], start: Vector, bounds: Bounds) -
     >>> bounds = Bounds((-9.0,) * 4, (9.0,) * 4, (5.0,) * 4)
     >>> got = solve(lambda x: (x[0] ** 2 - 4, x[1] - 1, x[2] + x[0], x[3]), (1.0,) * 4, bounds)
     >>> got.converged, [round(v, 6) for v in got.x]
-    (True, [2.0, 1.0, -2.0, 0.0])
+    (True, [2.0, 1.0, -2.0, -0.0])
     """
     x = _inside(start, bounds)
     r = _try(function, x)
-    slopes, fresh = None, False
+    slopes, sides = None, _SIDES
     for _ in range(_MOST_ITERATIONS):
         if r is None or _size(r) < TOLERANCE:
             break
         if slopes is None:
-            slopes, fresh = _differences(function, x, r, bounds), True
+            if not sides:
+                break
+            slopes, sides = _differences(function, x, r, bounds, sides[0]), sides[1:]
         step = _direction(slopes, r, bounds)
         found = step and _line_search(function, x, r, step, bounds)
         if not found:
-            if fresh:
-                break
             slopes = None
             continue
         new_x, new_r = found
         good = _size(new_r) < _GOOD_REDUCTION * _size(r)
         slopes = _broyden(slopes, x, new_x, r, new_r) if good else None
-        x, r, fresh = new_x, new_r, False
+        x, r, sides = new_x, new_r, _SIDES
     return Iterate(x, r, r is not None and _size(r) < TOLERANCE)
 
 
@@ -100,12 +101,14 @@ def _inside(x: Vector, bounds: Bounds) -> Vector:
     return tuple(min(max(v, low), high) for v, low, high in zip(x, *bounds[:2], strict=True))
 
 
-def _differences(function, x: Vector, r: Vector, bounds: Bounds) -> list[list[float]] | None:
-    """Slopes of every residual in every unknown, one-sided, into the allowed side."""
+def _differences(function, x: Vector, r: Vector, bounds: Bounds,
+                 side: float) -> list[list[float]] | None:
+    """Slopes of every residual in every unknown, from one side; from the other if need be."""
     columns = []
-    for j, h in enumerate(_DIFFERENCES):
-        for step in ((h, -h) if x[j] + h <= bounds.most[j] else (-h, h)):
-            moved = _try(function, (*x[:j], x[j] + step, *x[j + 1:]))
+    for j in range(len(x)):
+        for step in (side * _DIFFERENCE, -side * _DIFFERENCE):
+            inside = bounds.least[j] <= x[j] + step <= bounds.most[j]
+            moved = _try(function, (*x[:j], x[j] + step, *x[j + 1:])) if inside else None
             if moved is not None:
                 break
         else:

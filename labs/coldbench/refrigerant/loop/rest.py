@@ -1,7 +1,7 @@
 """The loop at rest: compressor still, pressures equal, everything at ambient temperature."""
 
 from coldbench.refrigerant.loop.balance import Problem
-from coldbench.refrigerant.loop.condenser import AIR_GAS_CONSTANT
+from coldbench.refrigerant.loop.condenser_air import AIR_GAS_CONSTANT
 from coldbench.refrigerant.loop.faults import Fault
 from coldbench.refrigerant.loop.parts import LoopParts
 from coldbench.refrigerant.loop.result import LoopResult, Residuals, ServicePoint

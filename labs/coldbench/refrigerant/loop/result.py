@@ -8,8 +8,9 @@ from coldbench.refrigerant.loop.balance import Point, Problem, Vector
 from coldbench.refrigerant.loop.conditions import Conditions
 from coldbench.refrigerant.loop.evaporator import FREEZING_K
 from coldbench.refrigerant.loop.faults import Fault
-from coldbench.refrigerant.loop.hot_gas import gas_temperature
-from coldbench.refrigerant.state import State, state_ph
+from coldbench.refrigerant.loop.hot_gas import gas_density, gas_entropy, gas_temperature
+from coldbench.refrigerant.properties import properties
+from coldbench.refrigerant.state import SUPERHEATED, State, state_ph
 
 # every word a result may carry, with its meaning
 FLAGS = {
@@ -120,8 +121,16 @@ class LoopResult:
     @cached_property
     def states(self) -> dict[str, State]:
         """Full refrigerant state at each service point, by name."""
-        return {p.name: state_ph(self.conditions.fluid, p.pressure_Pa, p.enthalpy_J_per_kg)
-                for p in self.points}
+        return {point.name: _state(self.conditions.fluid, point) for point in self.points}
+
+
+def _state(name: str, point: ServicePoint) -> State:
+    """Full state; hotter than the tables as ideal gas, which the flags then say."""
+    fluid, p, h = properties(name), point.pressure_Pa, point.enthalpy_J_per_kg
+    if point.temperature_K <= fluid.temperature_range_K[1]:
+        return state_ph(name, p, h)
+    return State(name, p, point.temperature_K, h, gas_entropy(fluid, p, h, point.temperature_K),
+                 gas_density(fluid, p, h, point.temperature_K), None, SUPERHEATED)
 
 
 def running_result(problem: Problem, point: Point, faults: tuple[Fault, ...],

@@ -17,7 +17,7 @@ from coldbench.refrigerant.loop.balance import Point, Problem, Vector, evaluate,
 from coldbench.refrigerant.loop.conditions import Conditions
 from coldbench.refrigerant.loop.estimate import estimate
 from coldbench.refrigerant.loop.faults import effects as combined_effects
-from coldbench.refrigerant.loop.faults import fault
+from coldbench.refrigerant.loop.faults import fault_list
 from coldbench.refrigerant.loop.parts import LoopParts, blue_parts
 from coldbench.refrigerant.loop.rest import at_rest
 from coldbench.refrigerant.loop.result import LoopResult, running_result
@@ -71,7 +71,7 @@ def solve_loop(conditions: Conditions | None = None, parts: LoopParts | None = N
     """
     conditions = Conditions() if conditions is None else conditions
     parts = blue_parts() if parts is None else parts
-    faults = tuple(map(fault, faults)) if not isinstance(faults, str) else faults
+    faults = fault_list(faults)
     effects = combined_effects(faults)
     problem = make_problem(conditions, parts, effects)
     if not conditions.running or effects.clutch_slip > 0.5:
@@ -107,26 +107,36 @@ def find(problem: Problem, start: Vector | None = None) -> tuple[Point, bool]:
     """
     limits = _bounds(problem)
     best = None
-    trips = tuple(_starts(problem, at_trip=True))
+    if start is None and _looks_too_hot(problem):
+        found = _tripped(problem, (estimate(problem, at_trip=True),), limits)
+        if found:
+            return found
     for first in _starts(problem, start):
         got = newton.solve(lambda x: evaluate(problem, x).residuals, first, limits)
-        if first is start and not (got.converged and math.exp(got.x[0]) < _HOT_K):
+        hot = math.exp(got.x[0]) > _HOT_K
+        if first is start and (hot or not got.converged):
             continue  # among several hot states the way to them must not decide
         if got.converged:
             found = _reached(problem, evaluate(problem, got.x), limits)
         else:
-            found = _tripped(problem, (got.x, *trips), limits)
-            trips = ()
+            found = _tripped(problem, (got.x,), limits) if hot else None
         if found:
             return found
         if got.residuals and (best is None or _worst(got) < _worst(best)):
             best = got
+    if found := _tripped(problem, _starts(problem, at_trip=True), limits):
+        return found
     point = _bracketed(problem, limits)
     if point and (found := _reached(problem, point, limits)):
         return found
     where = "nowhere" if best is None else (
         f"with residuals {', '.join(f'{v:.2g}' for v in best.residuals)}")
     raise ConvergenceError(f"no steady state of the loop found; the search ended {where}")
+
+
+def _looks_too_hot(problem: Problem) -> bool:
+    """True where the estimate of the condensing temperature is at the trip."""
+    return estimate(problem)[0] >= estimate(problem, at_trip=True)[0]
 
 
 def _worst(iterate: newton.Iterate) -> float:
