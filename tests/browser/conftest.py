@@ -124,6 +124,7 @@ def open_page(browser, lab_address):
     def opened(path: str):
         base, token = lab_address.split("/lab/")[0], lab_address.split("token=")[1]
         page = browser.new_page(viewport={"width": 1400, "height": 950})
+        page.set_default_timeout(120_000)  # a loaded machine takes its time
         page.goto(f"{base}{path}?token={token}")
         return page
 
@@ -137,11 +138,11 @@ def run_first_code_cell():
     def run(page):
         cell = page.locator(".jp-Notebook .jp-CodeCell").first
         for _ in range(20):  # JupyterLab drops a run that comes before its kernel is ready
-            cell.locator(".cm-content").click(timeout=60_000)
+            cell.locator(".cm-content").click(timeout=120_000)
             page.keyboard.press("Shift+Enter")
             page.wait_for_timeout(1500)
             if cell.locator(".jp-InputPrompt").inner_text() != "[ ]:":
                 break
-        page.wait_for_selector(".cb-panel:not(.cb-resting) input", timeout=60_000)
+        page.wait_for_selector(".cb-panel:not(.cb-resting) input", timeout=120_000)
 
     return run

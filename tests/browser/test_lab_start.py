@@ -14,7 +14,7 @@ def start(browser, lab_address):
     """The page a learner sees first, opened at the printed address."""
     page = browser.new_page(viewport={"width": 1400, "height": 950})
     page.goto(lab_address)
-    page.wait_for_selector(".jp-MarkdownViewer h1", timeout=60_000)
+    page.wait_for_selector(".jp-MarkdownViewer h1", timeout=120_000)
     yield page
     page.close()
 
@@ -28,7 +28,7 @@ def test_the_start_page_lists_the_labs(start):
 
 def test_a_lab_opens_from_the_start_page(start):
     start.get_by_role("link", name="From pressure to temperature").click()
-    start.locator(".jp-Notebook .jp-Cell").nth(2).wait_for(timeout=60_000)
+    start.locator(".jp-Notebook .jp-Cell").nth(2).wait_for(timeout=120_000)
     assert start.locator(".jp-Notebook .jp-Cell").count() == 3
 
 
@@ -62,5 +62,5 @@ def test_unsafe_keys_are_switched_off(lab_address):
 def test_the_form_for_marking_by_hand_lists_the_lab(open_page):
     page = open_page("/formgrader")
     row = page.get_by_role("link", name=re.compile("pressure-temperature")).first
-    row.wait_for(timeout=30_000)
+    row.wait_for(timeout=120_000)
     page.close()

@@ -12,7 +12,7 @@ CODE = (
 )
 NOTEBOOK = "release/pressure-temperature/loop-panels.ipynb"
 VALVE, SUPERHEAT = "Hand valve, 0 open to 90 shut", "Superheat at the evaporator outlet"
-SETTLED_MS = 8000
+SETTLED_MS = 30_000
 LIVE = ".cb-panel:not(.cb-still)"
 
 
@@ -25,7 +25,7 @@ def page(open_page, run_first_code_cell, course):
     nbformat.write(notebook, course / NOTEBOOK)
     page = open_page(f"/lab/tree/{NOTEBOOK}")
     run_first_code_cell(page)
-    page.locator(f"{LIVE}:not(.cb-resting)").nth(1).wait_for(timeout=30_000)
+    page.locator(f"{LIVE}:not(.cb-resting)").nth(1).wait_for(timeout=120_000)
     yield page
     page.close()
 
