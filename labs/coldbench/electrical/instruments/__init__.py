@@ -1,0 +1,1 @@
+"""The workshop's instruments on a solved circuit: meters, test lamp, oscilloscope."""
