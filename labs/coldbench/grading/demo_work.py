@@ -91,7 +91,8 @@ def typed_answers(lab: Lab, learner: str, level: str) -> dict[str, str]:
     reference, limits = reference_answers(lab), Limits()
     data = submission_bytes(lab, reference)
     notebook, _ = rebuild(lab, read_submission(data, limits))
-    run = run_cells(runnable(notebook), learner, files_for(lab, Job(learner, data)), level, limits)
+    run = run_cells(runnable(notebook), learner, files_for(lab, Job(learner, data)), level, limits,
+                    sizes=lab.record_sizes)
     return {name: _typed_cell(source, run.records) for name, source in reference.items()}
 
 
