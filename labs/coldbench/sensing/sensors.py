@@ -21,7 +21,8 @@ from coldbench.errors import InputError
 from coldbench.sensing.checks import checked
 from coldbench.sensing.photodiode import SunSensor
 from coldbench.sensing.platinum import (
-    HIGHEST_TEMPERATURE_K, LOWEST_TEMPERATURE_K, platinum_resistance, platinum_temperature)
+    HIGHEST_TEMPERATURE_K, LOWEST_TEMPERATURE_K, platinum_resistance, platinum_slope,
+    platinum_temperature)
 from coldbench.sensing.potentiometer import FeedbackPotentiometer
 from coldbench.sensing.schema import Field, parse_toml, read_table
 from coldbench.sensing.thermistor import (
@@ -56,6 +57,10 @@ class PlatinumSensor:
     def temperature(self, resistance_ohm):
         """Temperature [K] of a resistance [Ohm]."""
         return platinum_temperature(resistance_ohm, self.resistance_0_ohm)
+
+    def slope(self, temperature_K):
+        """Slope [Ohm/K] at a temperature [K]."""
+        return platinum_slope(temperature_K, self.resistance_0_ohm)
 
     @property
     def resistance_range_ohm(self) -> tuple[float, float]:
