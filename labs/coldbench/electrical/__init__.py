@@ -4,6 +4,7 @@
     Fault, parse_fault, catalogue: what can be wrong;  netlist: the same case for SPICE
 """
 
+from coldbench.electrical.batch import solve_batch
 from coldbench.electrical.circuit import Circuit, Part, TestPoint, Wire
 from coldbench.electrical.conductors import conductor_table, wire_resistance
 from coldbench.electrical.fault_model import Fault, parse_fault
@@ -15,5 +16,5 @@ from coldbench.electrical.solver import solve, solve_sequence
 __all__ = [
     "CatalogueFault", "Circuit", "Fault", "FuseState", "MotorState", "Part", "Solution",
     "TestPoint", "Wire", "catalogue", "conductor_table", "load_circuit", "parse_circuit",
-    "parse_fault", "shipped_circuits", "solve", "solve_sequence", "wire_resistance",
+    "parse_fault", "shipped_circuits", "solve", "solve_batch", "solve_sequence", "wire_resistance",
 ]

@@ -69,7 +69,8 @@ class Circuit:
     """A whole circuit.
 
     ground: reference node, at 0 V; supply: node that "short to supply" means; states: name →
-    {input: setting}; inputs: name → "switch" or "duty"; nodes: all terminals and splices,
+    {input: setting}; layout: places the file fixes for its diagram, part → (x, row), the others
+    are sought; inputs: name → "switch" or "duty"; nodes: all terminals and splices,
     ground first.
     """
 
@@ -83,6 +84,7 @@ class Circuit:
     states: dict[str, dict[str, float | bool]]
     file: str = ""
     notes: tuple[str, ...] = ()
+    layout: dict[str, tuple[int, int]] = field(default_factory=dict)
     memory: dict = field(default_factory=dict, repr=False)  # compiled forms, kept by the solver
 
     @cached_property

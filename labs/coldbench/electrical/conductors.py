@@ -14,8 +14,8 @@ from coldbench.errors import InputError
 def conductor_table() -> dict[float, float]:
     """Resistance per length [ohm/m] of each listed cross-section [mm²].
 
-    >>> conductor_table()[2.5]
-    0.00798
+    >>> round(1000.0 * conductor_table()[2.5], 9)
+    7.98
     """
     text = resources.files(__package__).joinpath("data/conductors.toml").read_text("utf-8")
     return {float(size): ohm / 1000.0

@@ -17,7 +17,8 @@ from coldbench.electrical.kinds import KINDS
 from coldbench.errors import InputError
 
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
-_TOP = {"name", "title", "ground", "supply", "states", "part", "wire", "test_point", "notes"}
+_TOP = {"name", "title", "ground", "supply", "states", "part", "wire", "test_point", "notes",
+        "layout"}
 _PART_KEYS = {"id", "kind", "label", "input"}
 _WIRE_KEYS = {"id", "circuit", "from", "to", "size_mm2", "length_m", "joint_ohm", "colour"}
 _POINT_KEYS = {"number", "at", "label"}
@@ -85,7 +86,7 @@ def parse_circuit(text: str, file: str = "circuit.toml") -> Circuit:
         name=name, title=_text(table, "title", file), ground=_text(table, "ground", file),
         supply=_supply(table, parts, file), parts=parts, wires=wires,
         test_points=_points(table, file), states=_states(table, parts, file), file=file,
-        notes=_notes(table, file))
+        notes=_notes(table, file), layout=_layout(table, parts, file))
     check_wiring(circuit)
     return circuit
 
@@ -245,3 +246,19 @@ def _notes(table: dict, file: str) -> tuple[str, ...]:
     if not isinstance(notes, list) or not all(isinstance(note, str) for note in notes):
         raise InputError(f"{file}: notes must be a list of texts")
     return tuple(notes)
+
+
+def _layout(table: dict, parts: dict[str, Part], file: str) -> dict[str, tuple[int, int]]:
+    """Places that the file fixes for the diagram: part id → (x in grid steps, row)."""
+    places = table.get("layout", {})
+    if not isinstance(places, dict):
+        raise InputError(f"{file}: layout must be a table of places, K1 = [x, row]")
+    for name, place in places.items():
+        if name not in parts:
+            raise InputError(f"{file}: layout names {name!r}, which is no part of this circuit")
+        whole = isinstance(place, list) and len(place) == 2 and all(
+            isinstance(number, int) and 0 <= number <= 500 for number in place)
+        if not whole:
+            raise InputError(f"{file}: layout of {name}: {place!r} is not a place; two whole "
+                             "numbers from 0 to 500 are accepted, [x, row]")
+    return {name: tuple(place) for name, place in places.items()}

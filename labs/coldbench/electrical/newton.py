@@ -5,6 +5,8 @@ co-content; W. Millar, Philosophical Magazine 42, 1951). Each step is shortened 
 along it is no longer uphill, which makes the method converge from anywhere; it raises otherwise.
 """
 
+import functools
+
 import numpy as np
 
 from coldbench.electrical.network import LEAK, System
@@ -12,6 +14,7 @@ from coldbench.electrical.star_mesh import GROUND, backward, eliminate, forward
 from coldbench.errors import ConvergenceError
 
 MOST_STEPS = 80
+SMALL_V = 1e-6  # a step below this is taken whole: along it only rounding would be seen
 SAME_V = 1e-9  # a step below this is the last one
 EXACT_AFTER = 25  # steps with a loose search along the line, before a strict one
 
@@ -70,7 +73,7 @@ def _add(target, siemens, current, mesh: list, earth: list, injected: list | Non
 def linearised(reduced: Reduced, mesh: list, earth: list, across: list):
     """Solve with every curved branch replaced by its tangent at the voltages across them.
 
-    Returns: voltages of the late nodes [V], and the (mesh, factors, injected) behind them.
+    Returns: voltages of the late nodes [V], and the currents of the curved branches [A].
     """
     network, plan = reduced.network, reduced.network.plan
     mesh, earth, injected = list(mesh), list(earth), list(reduced.injected)
@@ -81,7 +84,7 @@ def linearised(reduced: Reduced, mesh: list, earth: list, across: list):
     forward(plan, factors, injected, plan.early)
     voltages = [0.0] * plan.size
     backward(plan, factors, injected, voltages, plan.early)
-    return voltages, (mesh, factors, injected)
+    return voltages, currents
 
 
 def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None = None) -> tuple:
@@ -92,62 +95,73 @@ def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None 
     """
     mesh, earth = reduced.with_relays(energised)
     across = reduced.system.guess() if across is None else across
-    voltages, behind = linearised(reduced, mesh, earth, across)
+    voltages, _ = linearised(reduced, mesh, earth, across)
     steps = 0
     while reduced.network.bent:
         across = reduced.differences(voltages)
-        wanted, behind = linearised(reduced, mesh, earth, across)
+        wanted, currents = linearised(reduced, mesh, earth, across)
         step = [w - v for w, v in zip(wanted, voltages, strict=True)]
-        if np.max(np.abs(_stack(step))) < SAME_V:
+        largest = _largest(step)
+        if np.all(largest < SAME_V):
             voltages = wanted
             break
         steps += 1
         if steps > MOST_STEPS:
             raise ConvergenceError(f"node voltages did not settle in {MOST_STEPS} steps")
-        share = _share(reduced, mesh, earth, (voltages, step, across), steps)
+        share = 1.0
+        if np.any(largest > SMALL_V):
+            line = Line(reduced, mesh, earth, voltages, step, across, currents)
+            share = line.share(largest > SMALL_V, 0.5 if steps <= EXACT_AFTER else 1e-6)
         voltages = [v + share * s for v, s in zip(voltages, step, strict=True)]
-    plan = reduced.network.plan
-    backward(plan, reduced.factors, reduced.injected, voltages)
-    return voltages, across, behind
+    backward(reduced.network.plan, reduced.factors, reduced.injected, voltages)
+    return voltages, across
 
 
-def _stack(rows: list) -> np.ndarray:
-    """Floats, or a mix of floats and arrays over cases, as one array."""
-    return np.array(np.broadcast_arrays(*rows)) if rows else np.zeros(1)
+def _largest(step: list):
+    """Largest size of a step, over its nodes: one number, or one for each case."""
+    sizes = [abs(s) for s in step]
+    if any(np.ndim(size) for size in sizes):
+        return functools.reduce(np.maximum, sizes)
+    return max(sizes, default=0.0)
 
 
-def _share(reduced: Reduced, mesh: list, earth: list, state: tuple, steps: int):
-    """Share of a Newton step to take: the whole, or less where it would climb."""
-    voltages, step, across = state
-    start, rise = _slope_along(reduced, mesh, earth, voltages, step)
-    change = reduced.differences(step)
+class Line:
+    """The co-content along a Newton step: its slope is linear but for the curved branches."""
 
-    def slope(share):
-        currents, _ = reduced.system.curved_currents(
-            [v + share * c for v, c in zip(across, change, strict=True)])
-        return start + share * rise + sum(c * i for c, i in zip(change, currents, strict=True))
+    def __init__(self, reduced: Reduced, mesh: list, earth: list, voltages: list, step: list,
+                 across: list, currents: list) -> None:
+        self.system, self.across = reduced.system, across
+        self.change = reduced.differences(step)
+        self.start = self.rise = 0.0
+        for slot, a, b in reduced.network.late_edges:
+            self._add(mesh[slot], voltages[a] - voltages[b], step[a] - step[b])
+        for node, _, _ in reduced.network.plan.steps[reduced.network.plan.early:]:
+            self._add(earth[node], voltages[node], step[node])
+            self.start = self.start - reduced.injected[node] * step[node]
+        self.downhill = abs(self.start + self._curved(currents))
 
-    downhill = abs(slope(0.0))
-    loose = 0.5 if steps <= EXACT_AFTER else 1e-6
-    share = 1.0
-    for _ in range(60):
-        climbs = slope(share) > loose * downhill + 1e-30
-        if not np.any(climbs):
-            return share
-        share = share * np.where(climbs, 0.5, 1.0) if np.ndim(climbs) else 0.5 * share
-    return share
+    def _add(self, siemens, volts, change) -> None:
+        self.start = self.start + siemens * volts * change
+        self.rise = self.rise + siemens * change * change
 
+    def _curved(self, currents: list):
+        return sum(c * i for c, i in zip(self.change, currents, strict=True))
 
-def _slope_along(reduced: Reduced, mesh: list, earth: list, voltages: list, step: list):
-    """Slope of the linear branches' co-content along a step: its start and its rise [W]."""
-    plan = reduced.network.plan
-    start = rise = 0.0
-    for slot, a, b in reduced.network.late_edges:
-        d = step[a] - step[b]
-        start = start + mesh[slot] * (voltages[a] - voltages[b]) * d
-        rise = rise + mesh[slot] * d * d
-    for node, _, _ in plan.steps[plan.early:]:
-        d = step[node]
-        start = start + (earth[node] * voltages[node] - reduced.injected[node]) * d
-        rise = rise + earth[node] * d * d
-    return start, rise
+    def slope(self, share):
+        """Slope of the co-content [W] after a share of the step."""
+        volts = [v + share * c for v, c in zip(self.across, self.change, strict=True)]
+        return self.start + share * self.rise + self._curved(self.system.curved_currents(volts)[0])
+
+    def share(self, matters, loose: float):
+        """Share of the step to take: the whole, or less where its end would climb.
+
+        Parameters: matters, the cases to look at; loose, climb allowed at the end, as a part of
+        the descent at the start.
+        """
+        share = 1.0
+        for _ in range(60):
+            climbs = (self.slope(share) > loose * self.downhill) & matters
+            if not np.any(climbs):
+                break
+            share = share * np.where(climbs, 0.5, 1.0) if np.ndim(climbs) else 0.5 * share
+        return share

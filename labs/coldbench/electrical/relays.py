@@ -29,7 +29,7 @@ def settle(system: System, energised: np.ndarray) -> tuple:
     """Voltages [V] with the relays where they come to rest.
 
     Parameters: energised, previous positions [relays(, cases)].
-    Returns: voltages, positions, which relays buzz, and the linear system at the solution.
+    Returns: voltages, positions, and which relays buzz.
     Raises: ConvergenceError.
     """
     reduced = Reduced(system)
@@ -38,16 +38,15 @@ def settle(system: System, energised: np.ndarray) -> tuple:
     for _ in range(len(system.network.coils) + 1):
         moving = np.zeros_like(energised)
         for number in range(MOST_PASSES):
-            voltages, across, behind = solve_standing(reduced, energised, across)
+            voltages, across = solve_standing(reduced, energised, across)
             current = coil_currents(system, voltages)
             wanted = np.where(energised, current >= system.release_A, current >= system.operate_A)
             moves = (wanted & ~buzzing) != energised
             if not moves.any():
-                return voltages, energised, buzzing, (reduced, behind)
+                return voltages, energised, buzzing
             if number >= MOST_PASSES - WATCHED:
                 moving |= moves
             energised = energised ^ moves
-        unsettled = moves.any(axis=0)
-        buzzing |= moving & unsettled
+        buzzing |= moving
         energised = energised & ~buzzing
     raise ConvergenceError("relays did not come to rest even with the buzzing ones held")

@@ -36,11 +36,11 @@ def solve(circuit: Circuit, settings, faults: Iterable = (), previous: Solution 
     >>> round(low.currents["M1"], 1), low.relays["K1"], low.relays["K3"]
     (6.3, 'energised', 'released')
     """
-    case = _Case(circuit, settings, faults, previous, inputs)
+    case = Case(circuit, settings, faults, previous, inputs)
     solution = _solve_case(case)
     while after_fuses and (opening := solution.overloaded):
         more = [f"{fuse}:blown" for fuse in opening]
-        case = _Case(circuit, settings, (*case.effect.faults, *more), solution, inputs)
+        case = Case(circuit, settings, (*case.effect.faults, *more), solution, inputs)
         solution = _solve_case(case)
     return solution
 
@@ -61,7 +61,7 @@ def solve_sequence(circuit: Circuit, states: Sequence, faults: Iterable = (),
     return found
 
 
-class _Case:
+class Case:
     """One case, checked: settings, inputs by part, effect of the faults, relays before."""
 
     def __init__(self, circuit: Circuit, settings, faults=(), previous=None, inputs=None) -> None:
@@ -69,16 +69,17 @@ class _Case:
         self.settings = circuit.settings(settings)
         self.inputs = check_inputs(circuit, inputs or {})
         self.effect = effect_of(circuit, faults, self.settings, self.inputs)
-        self.network = network_of(circuit, self.effect.extra)
-        self.start = start_positions(self.network, previous)
+        self.previous = previous
 
-    def values(self) -> list[tuple[float, ...]]:
-        """Values of every branch."""
+    def values(self, network: Network) -> list[tuple[float, ...]]:
+        """Values of every branch of a network; extra branches the case has not are 0."""
         values = list(_healthy_values(self.circuit, self.settings, self.inputs))
         for part, branches in self.effect.branches.items():
-            for n, branch in zip(self.network.places[part], branches, strict=False):
+            for n, branch in zip(network.places[part], branches, strict=False):
                 values[n] = branch.values
-        return values + [branch.values for branch in self.effect.extra]
+        own = {(b.part, b.name, b.a, b.b): b.values for b in self.effect.extra}
+        return values + [own.get((b.part, b.name, b.a, b.b), (0.0, 0.0))
+                         for b in network.branches[len(values):]]
 
 
 def start_positions(network: Network, previous: Solution | None) -> np.ndarray:
@@ -119,38 +120,42 @@ def _healthy_values(circuit: Circuit, settings: dict, inputs: dict) -> tuple:
     return kept[key]
 
 
-def relay_data(circuit: Circuit, effect: Effect, network: Network) -> np.ndarray:
-    """For each relay: coil currents at which it operates and releases [A], welded or not.
+def relay_thresholds(circuit: Circuit, effect: Effect, network: Network) -> tuple[list, list]:
+    """Coil currents at which each relay operates and releases [A]; endless if it cannot pull.
 
-    Returns: array [3, relays]; a relay that cannot pull has endless currents.
+    The levels stay those of the healthy coil: what acts is the current, whatever its circuit.
     """
-    rows = []
+    operate, release = [], []
     for relay in network.coils:
         own = circuit.parts[relay].parameters
-        changed = effect.parameters.get(relay, {})
-        levels = [own[key] / own["coil_ohm"] for key in ("operate_V", "release_V")]
-        levels = levels if changed.get("pull", 1.0) else [np.inf, np.inf]
-        rows.append((*levels, changed.get("welded", 0.0)))
-    return np.array(rows).reshape(-1, 3).T
+        pulls = effect.parameters.get(relay, {}).get("pull", 1.0)
+        for levels, key in ((operate, "operate_V"), (release, "release_V")):
+            levels.append(own[key] / own["coil_ohm"] if pulls else float("inf"))
+    return operate, release
 
 
-def _solve_case(case: _Case) -> Solution:
+def welded_relays(effect: Effect, network: Network) -> list[bool]:
+    """For each relay, whether a fault keeps its contacts in the operated position."""
+    return [effect.parameters.get(relay, {}).get("welded", 0.0) > 0.0 for relay in network.coils]
+
+
+def _solve_case(case: Case) -> Solution:
     """Solve one case."""
-    values = case.values()
-    network = case.network
-    operate, release, welded = relay_data(case.circuit, case.effect, network)
+    network = network_of(case.circuit, case.effect.extra)
+    values = case.values(network)
     system = System(
         network, [own[0] for own in values], [own[1] for own in values],
         {law: np.array([values[n] for n in places]).T
-         for law, places in network.curved.items()}, operate, release, welded > 0.0)
-    volts, energised, buzzing = settle(system, case.start)[:3]
-    return make_solution(case, values, volts, energised, buzzing, system.welded)
+         for law, places in network.curved.items()},
+        *map(np.array, relay_thresholds(case.circuit, case.effect, network)),
+        np.array(welded_relays(case.effect, network), dtype=bool))
+    volts, energised, buzzing = settle(system, start_positions(network, case.previous))
+    return make_solution(case, network, values, volts, energised, buzzing, system.welded)
 
 
-def make_solution(case: _Case, values: list, volts: list, energised, buzzing,
+def make_solution(case: Case, network: Network, values: list, volts: list, energised, buzzing,
                   welded) -> Solution:
     """The solution of a case from the numbers of its network."""
-    network = case.network
     relays = list(network.coils)
     for n, relay, when_released in network.switched:
         if (energised[relay] or welded[relay]) == when_released:
