@@ -23,6 +23,8 @@ SUBSTITUTES = {
     "position": ("substitute_position", 1.0, 0.0),
 }
 """Quantity → key of the file, factor and offset to SI."""
+REFERENCE_SCALE_V = 10.0
+"""Full scale at which the head watches its own reference [V]."""
 PART_KINDS = {"thermistor": "variable_resistor", "platinum": "variable_resistor",
               "transducer": "ratio_output", "photodiode": "current_source",
               "potentiometer": "potentiometer"}
@@ -62,6 +64,10 @@ class ControlHead:
         The converter all inputs share.
     reference, ground : str
         Nodes the converter compares with.
+    reference_window : Window
+        Limits of the reference as fractions of `REFERENCE_SCALE_V`; outside no input is used.
+    reference_low_code, reference_high_code : str
+        Codes for a reference below and above.
     inputs : dict[str, ControlInput]
         By name, in the order of the file.
     """
@@ -70,6 +76,9 @@ class ControlHead:
     converter: Converter
     reference: str
     ground: str
+    reference_window: Window
+    reference_low_code: str
+    reference_high_code: str
     inputs: dict[str, ControlInput]
 
     def input(self, name: str) -> ControlInput:
@@ -81,7 +90,13 @@ class ControlHead:
 
 
 _TOP = {"circuit", "converter", "input"}
-_CONVERTER = {"bits": Field(int, 4, 16), "reference": Field(str), "ground": Field(str)}
+_CONVERTER = {
+    "bits": Field(int, 4, 16), "reference": Field(str), "ground": Field(str),
+    "reference_low_V": Field(float, 0.1, REFERENCE_SCALE_V),
+    "reference_high_V": Field(float, 0.1, REFERENCE_SCALE_V),
+    "fail_s": Field(float, 0.0, 600.0), "heal_s": Field(float, 0.0, 600.0),
+    "reference_low_code": Field(str, default=""), "reference_high_code": Field(str, default=""),
+}
 _INPUT = {
     "name": Field(str), "label": Field(str), "sensor": Field(str), "part": Field(str),
     "signal": Field(str), "pull_up": Field(str, default=""),
@@ -123,12 +138,22 @@ def read_control_inputs(text: str, sensors: dict[str, Sensor], file: str = FILE)
         raise InputError(f"{file}: wants circuit, [converter] and [[input]]")
     if not isinstance(tables["circuit"], str):
         raise InputError(f"{file}: circuit must be text, not {tables['circuit']!r}")
-    converter = read_table(tables["converter"], _CONVERTER, f"{file}: converter")
+    c = read_table(tables["converter"], _CONVERTER, f"{file}: converter")
     inputs = [_input(table, sensors, f"{file}: input {number}")
               for number, table in enumerate(tables["input"], 1)]
-    _check_unique(inputs, file)
-    return ControlHead(tables["circuit"], Converter(converter["bits"]), converter["reference"],
-                       converter["ground"], {i.name: i for i in inputs})
+    codes = (c["reference_low_code"], c["reference_high_code"])
+    _check_unique(inputs, codes, file)
+    window = _window(c["reference_low_V"] / REFERENCE_SCALE_V,
+                     c["reference_high_V"] / REFERENCE_SCALE_V, c, f"{file}: converter")
+    return ControlHead(tables["circuit"], Converter(c["bits"]), c["reference"], c["ground"],
+                       window, *codes, {i.name: i for i in inputs})
+
+
+def _window(low: float, high: float, values: dict, where: str) -> Window:
+    try:
+        return Window(low, high, values["fail_s"], values["heal_s"])
+    except InputError as error:
+        raise InputError(f"{where}: {error}") from None
 
 
 def _input(table: object, sensors: dict[str, Sensor], where: str) -> ControlInput:
@@ -142,24 +167,22 @@ def _input(table: object, sensors: dict[str, Sensor], where: str) -> ControlInpu
     if (sensor.kind in PULLED_UP) != bool(v["pull_up"]):
         need = "needs" if sensor.kind in PULLED_UP else "has no"
         raise InputError(f"{where}: pull_up: a {sensor.kind} {need} pull-up")
-    try:
-        window = Window(v["low_ratio"], v["high_ratio"], v["fail_s"], v["heal_s"])
-    except InputError as error:
-        raise InputError(f"{where}: {error}") from None
+    window = _window(v["low_ratio"], v["high_ratio"], v, where)
     return ControlInput(v["name"], v["label"], sensor, v["part"], v["signal"], v["pull_up"],
                         window, v["low_code"], v["high_code"], v[key] * factor + offset)
 
 
-def _check_unique(inputs: list[ControlInput], file: str) -> None:
+def _check_unique(inputs: list[ControlInput], others: tuple[str, ...], file: str) -> None:
     for key in ("name", "part", "signal"):
         values = [getattr(i, key) for i in inputs]
         for value in values:
             if values.count(value) > 1:
                 raise InputError(f"{file}: input: {key} {value!r} is used twice")
     codes = [code for i in inputs for code in (i.low_code, i.high_code) if code]
+    codes += [code for code in others if code]
     for code in codes:
         if codes.count(code) > 1:
-            raise InputError(f"{file}: input: code {code!r} is used twice")
+            raise InputError(f"{file}: code {code!r} is used twice")
 
 
 def check_head(head: ControlHead, circuit: Circuit) -> None:

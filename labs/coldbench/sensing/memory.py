@@ -9,10 +9,10 @@ from dataclasses import dataclass, field, replace
 
 from coldbench.errors import InputError
 from coldbench.sensing.codes import CodePolicy, CodeState, status_meaning, step_code
-from coldbench.sensing.control_inputs import ControlHead, ControlInput
+from coldbench.sensing.control_inputs import REFERENCE_SCALE_V, ControlHead, ControlInput
 from coldbench.sensing.path import SensorReading
 from coldbench.sensing.substitute import Belief, believe
-from coldbench.sensing.windows import WindowState, step_window
+from coldbench.sensing.windows import Window, WindowState, step_window
 
 
 @dataclass(frozen=True)
@@ -33,11 +33,14 @@ class HeadMemory:
     ----------
     inputs : dict[str, InputMemory]
         By input name; an input not in it has just been cleared.
+    reference : InputMemory
+        Of the head's own 5 V reference.
     policy : CodePolicy
         Cycles until codes confirm and age.
     """
 
     inputs: dict[str, InputMemory] = field(default_factory=dict)
+    reference: InputMemory = InputMemory()
     policy: CodePolicy = CodePolicy()
 
 
@@ -109,16 +112,28 @@ def step_head(head: ControlHead, memory: HeadMemory, readings: dict[str, SensorR
         before = memory.inputs.get(name, InputMemory())
         inputs[name], beliefs[name] = _step_input(one, before, readings[name], elapsed_s,
                                                   memory.policy)
-    return replace(memory, inputs=inputs), beliefs
+    reference_V = next(iter(readings.values())).reference_V if readings else 0.0
+    reference = _judge(head.reference_window, memory.reference, reference_V / REFERENCE_SCALE_V,
+                       elapsed_s, memory.policy)
+    return replace(memory, inputs=inputs, reference=reference), beliefs
 
 
 def _step_input(one: ControlInput, before: InputMemory, reading: SensorReading,
                 elapsed_s: float, policy: CodePolicy) -> tuple[InputMemory, Belief]:
-    window = step_window(one.window, before.window, reading.ratio, elapsed_s)
-    belief = believe(reading.value, window.verdict, before.last_good, one.substitute)
-    last_good = belief.value if belief.source == "measured" else before.last_good
-    return InputMemory(window, _judged(before.low, window.verdict, "below", policy),
-                       _judged(before.high, window.verdict, "above", policy), last_good), belief
+    # without a reference nothing is judged; the last judgement and the last good value stand
+    after = before if reading.place == "no reference" else _judge(
+        one.window, before, reading.ratio, elapsed_s, policy)
+    belief = believe(reading.value, after.window.verdict, before.last_good, one.substitute)
+    if belief.source == "measured":
+        after = replace(after, last_good=belief.value)
+    return after, belief
+
+
+def _judge(window: Window, before: InputMemory, ratio: float, elapsed_s: float,
+           policy: CodePolicy) -> InputMemory:
+    state = step_window(window, before.window, ratio, elapsed_s)
+    return replace(before, window=state, low=_judged(before.low, state.verdict, "below", policy),
+                   high=_judged(before.high, state.verdict, "above", policy))
 
 
 def _judged(code: CodeState, verdict: str, side: str, policy: CodePolicy) -> CodeState:
@@ -145,10 +160,12 @@ def new_cycle(memory: HeadMemory) -> HeadMemory:
     --------
     >>> new_cycle(HeadMemory({"a": InputMemory(last_good=1.0)})).inputs["a"].last_good
     """
-    inputs = {name: InputMemory(low=step_code(one.low, "new cycle", memory.policy),
-                                high=step_code(one.high, "new cycle", memory.policy))
-              for name, one in memory.inputs.items()}
-    return replace(memory, inputs=inputs)
+    def afresh(one: InputMemory) -> InputMemory:
+        return InputMemory(low=step_code(one.low, "new cycle", memory.policy),
+                           high=step_code(one.high, "new cycle", memory.policy))
+
+    return replace(memory, inputs={name: afresh(one) for name, one in memory.inputs.items()},
+                   reference=afresh(memory.reference))
 
 
 def clear_codes(memory: HeadMemory) -> HeadMemory:
@@ -168,9 +185,11 @@ def clear_codes(memory: HeadMemory) -> HeadMemory:
     >>> clear_codes(HeadMemory({"a": InputMemory(low=CodeState(0x2F, 2))})).inputs["a"].low.status
     80
     """
-    inputs = {name: replace(one, low=CodeState(), high=CodeState())
-              for name, one in memory.inputs.items()}
-    return replace(memory, inputs=inputs)
+    def cleared(one: InputMemory) -> InputMemory:
+        return replace(one, low=CodeState(), high=CodeState())
+
+    return replace(memory, inputs={name: cleared(one) for name, one in memory.inputs.items()},
+                   reference=cleared(memory.reference))
 
 
 def stored_codes(head: ControlHead, memory: HeadMemory) -> tuple[StoredCode, ...]:
@@ -186,7 +205,7 @@ def stored_codes(head: ControlHead, memory: HeadMemory) -> tuple[StoredCode, ...
     Returns
     -------
     tuple of StoredCode
-        In the order of the inputs.
+        In the order of the inputs, those of the reference last.
 
     Examples
     --------
@@ -196,10 +215,12 @@ def stored_codes(head: ControlHead, memory: HeadMemory) -> tuple[StoredCode, ...
     [('P0532', 'not failing now, confirmed earlier')]
     """
     found = []
-    for name, one in head.inputs.items():
-        known = memory.inputs.get(name, InputMemory())
-        for side, code, state in (("below", one.low_code, known.low),
-                                  ("above", one.high_code, known.high)):
+    watched = [(name, one.low_code, one.high_code, memory.inputs.get(name, InputMemory()))
+               for name, one in head.inputs.items()]
+    watched.append(("reference", head.reference_low_code, head.reference_high_code,
+                    memory.reference))
+    for name, low_code, high_code, known in watched:
+        for side, code, state in (("below", low_code, known.low), ("above", high_code, known.high)):
             if code and state.status & 0x0D:  # failing now, pending or confirmed
                 found.append(StoredCode(code, name, side, state.status,
                                         status_meaning(state.status)))

@@ -9,11 +9,11 @@ The head knows the resistors printed in its circuit file, not the faults.
 
 from dataclasses import dataclass
 
-from coldbench.electrical import Circuit, Solution, load_circuit, solve
+from coldbench.electrical import Circuit, Solution, solve
 from coldbench.errors import ConvergenceError, InputError
 from coldbench.sensing.checks import checked
 from coldbench.sensing.control_inputs import (
-    ControlHead, ControlInput, check_head, load_control_head)
+    REFERENCE_SCALE_V, ControlHead, ControlInput, check_head, load_control_head)
 from coldbench.sensing.sensors import PULLED_UP
 
 HEAT_PASSES = 30
@@ -44,9 +44,11 @@ class SensorReading:
     value : float or None
         Value by the head's table [SI]; None outside the window.
     place : str
-        "below", "inside" or "above" the window.
+        "below", "inside" or "above" the window, or "no reference".
     status : str
         The same in words, with what it can mean.
+    reference_V : float
+        Reference against the head's ground [V].
     """
 
     name: str
@@ -59,6 +61,7 @@ class SensorReading:
     value: float | None
     place: str
     status: str
+    reference_V: float
 
 
 def sensor_inputs(circuit: Circuit, physical: dict[str, float],
@@ -90,6 +93,7 @@ def sensor_inputs(circuit: Circuit, physical: dict[str, float],
 
     Examples
     --------
+    >>> from coldbench.electrical import load_circuit
     >>> circuit = load_circuit("sensor-splice")
     >>> sensor_inputs(circuit, {"pressure": 1.6e6}, {"ambient": 4700.0})
     {'PT1.ratio': 0.5, 'RT1.resistance_ohm': 4700.0}
@@ -112,16 +116,13 @@ def sensor_inputs(circuit: Circuit, physical: dict[str, float],
     return found
 
 
-def read_sensors(solution: Solution, circuit: Circuit | None = None,
-                 head: ControlHead | None = None) -> dict[str, SensorReading]:
+def read_sensors(solution: Solution, head: ControlHead | None = None) -> dict[str, SensorReading]:
     """Return what the control head reads in a solved circuit.
 
     Parameters
     ----------
     solution : Solution
         Of `electrical.solve`.
-    circuit : Circuit, optional
-        By default the shipped circuit the head belongs to.
     head : ControlHead, optional
         By default the blue bench's.
 
@@ -130,34 +131,42 @@ def read_sensors(solution: Solution, circuit: Circuit | None = None,
     dict[str, SensorReading]
         By input name.
 
+    Raises
+    ------
+    InputError
+        If the head does not belong to that circuit.
+
     Examples
     --------
+    >>> from coldbench.electrical import load_circuit
     >>> circuit = load_circuit("sensor-splice")
     >>> warm = solve(circuit, "on", inputs=sensor_inputs(circuit, {"cabin": 298.15}))
     >>> reading = read_sensors(warm)["cabin"]
     >>> round(reading.volts, 2), reading.counts, round(reading.value - 273.15, 1), reading.status
-    (2.98, 609, 25.0, 'inside the window')
+    (2.97, 609, 25.0, 'inside the window')
     """
     head = head or load_control_head()
-    circuit = circuit or load_circuit(head.circuit)
+    check_head(head, solution.circuit)
     ground = solution.voltage(head.ground)
     reference = solution.voltage(head.reference) - ground
-    return {name: _reading(one, head, circuit, solution.voltage(one.signal) - ground, reference)
+    return {name: _reading(one, head, solution.circuit, solution.voltage(one.signal) - ground, reference)
             for name, one in head.inputs.items()}
 
 
 def _reading(one: ControlInput, head: ControlHead, circuit: Circuit, volts: float,
              reference_V: float) -> SensorReading:
-    # without a reference there is nothing to compare with: the converter stays at 0
-    counts = head.converter.counts(volts, reference_V) if reference_V > 1e-3 else 0
+    usable = head.reference_window.place(reference_V / REFERENCE_SCALE_V) == "inside"
+    counts = head.converter.counts(volts, reference_V) if usable else 0
     ratio = head.converter.ratio(counts)
-    place = one.window.place(ratio)
+    place = one.window.place(ratio) if usable else "no reference"
     pull_up = circuit.parts[one.pull_up].parameters["resistance_ohm"] if one.pull_up else None
     nominal_V = circuit.parts[head.reference.split(".")[0]].parameters.get("emf_V", 5.0)
     value = one.sensor.value(ratio, pull_up, nominal_V) if place == "inside" else None
-    status = _WORDS.get((place, one.sensor.kind in PULLED_UP), "inside the window")
+    status = _WORDS.get((place, one.sensor.kind in PULLED_UP), f"{place} the window")
+    if not usable:
+        status = f"no reading: the reference stands at {reference_V:.2f} V"
     return SensorReading(one.name, one.label, one.sensor.quantity, one.sensor.unit, volts, counts,
-                         ratio, value, place, status)
+                         ratio, value, place, status, reference_V)
 
 
 def solve_sensors(circuit: Circuit, physical: dict[str, float], faults=(), settings="on",
@@ -196,6 +205,7 @@ def solve_sensors(circuit: Circuit, physical: dict[str, float], faults=(), setti
 
     Examples
     --------
+    >>> from coldbench.electrical import load_circuit
     >>> circuit = load_circuit("sensor-splice")
     >>> bad = solve_sensors(circuit, {"ambient": 303.15}, faults=["W31:open"])
     >>> read_sensors(bad)["ambient"].status

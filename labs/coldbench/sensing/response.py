@@ -104,7 +104,7 @@ def sensor_response(sensor: Sensor, pull_up_ohm: float | None = None, reference_
     >>> sensor = load_sensors()["ntc-10k-3435"]
     >>> curve = sensor_response(sensor, 10e3, lowest=273.15, highest=323.15, points=3)
     >>> curve.volts.round(2).tolist(), curve.counts.tolist()
-    ([3.66, 2.5, 1.47], [749, 512, 300])
+    ([3.66, 2.5, 1.47], [749, 512, 301])
     """
     low, high = usual_range(sensor)
     low, high = low if lowest is None else lowest, high if highest is None else highest
