@@ -19,6 +19,7 @@ L. W. Nagel, SPICE2, Univ. of California, Berkeley, ERL-M520 (1975); title from 
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import ClassVar
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,7 @@ def backward(h: float, last_h: float) -> Step:
 class Static:
     """A part without memory: current [A] and slope [S] as functions of its voltage."""
 
+    memory: ClassVar = ("current",)
     a: int
     b: int
     law: Callable[[float], tuple[float, float]]
@@ -85,6 +87,7 @@ class Static:
 class Winding:
     """Resistance and inductance in series: v = R·i + L·di/dt."""
 
+    memory: ClassVar = ("current", "before")
     a: int
     b: int
     R: float
@@ -112,6 +115,7 @@ class Winding:
 class Capacitance:
     """Capacitance and resistance in series: v = v_C + R·i, i = C·d v_C/dt."""
 
+    memory: ClassVar = ("charged_V", "before", "current")
     a: int
     b: int
     C: float
@@ -146,6 +150,7 @@ class Turning:
     whatever it can.
     """
 
+    memory: ClassVar = ("current", "current_before", "omega", "omega_before")
     a: int
     b: int
     R: float

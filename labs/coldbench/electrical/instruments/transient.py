@@ -72,6 +72,7 @@ class March:
     times: np.ndarray
     voltages: np.ndarray
     currents: dict[str, np.ndarray]
+    branch_currents: dict[str, np.ndarray]
     events: list[tuple[float, str]]
 
 
@@ -289,9 +290,10 @@ class _Marcher:
             step = euler(h) if self.early else backward(h, self.last_h)
             reached = newton(self.network, self.G, self.I, self.voltages, step)
             error = math.inf if reached is None else self.error(reached, before, step, h)
-            if error <= 1.0:
+            shortest = h <= self.duration * _SMALLEST
+            if error <= 1.0 or (shortest and reached is not None):
                 break
-            if h <= self.duration * _SMALLEST:
+            if shortest:
                 raise ConvergenceError(f"no solution {self.time:.6g} s after the start")
             self.h = h * max(0.1, min(0.5, 0.9 / math.sqrt(error)))
         self.accept(reached, before, step, h, goal)
@@ -304,10 +306,11 @@ class _Marcher:
         after = self.network.states()
         for part, old in zip(self.network.parts.values(), saved, strict=True):
             vars(part).update(old)
-        line = before if self.slope is None else before + self.slope * h
+        if self.slope is None:  # the very first step has no past to compare with
+            return 0.25
+        line = before + self.slope * h
         scale = np.maximum(self.largest, np.abs(after))
-        return float((np.abs(after - line) / scale).max(initial=0.0)) / (
-            _STRAY * (10.0 if self.slope is None else 1.0))
+        return float((np.abs(after - line) / scale).max(initial=0.0)) / _STRAY
 
     def accept(self, reached: np.ndarray, before: np.ndarray, step: Step, h: float,
                goal: float) -> None:
@@ -323,12 +326,15 @@ class _Marcher:
 
     def record(self) -> None:
         """Keep time, voltages and currents."""
-        self.rows.append((self.time, self.voltages.copy(), [
-            part.current for part in self.network.parts.values()]))
+        self.rows.append((
+            self.time, self.voltages.copy(),
+            [part.current for part in self.network.parts.values()],
+            [branch.current(self.voltages) for branch in self.network.branches.values()]))
 
     def result(self) -> March:
         """The record as arrays."""
-        times, voltages, currents = zip(*self.rows, strict=True)
-        columns = np.array(currents).reshape(len(times), -1).T
+        times, voltages, *currents = zip(*self.rows, strict=True)
+        of_parts, of_branches = (np.array(rows).reshape(len(times), -1).T for rows in currents)
         return March(np.array(times), np.array(voltages),
-                     dict(zip(self.network.parts, columns, strict=True)), self.happened)
+                     dict(zip(self.network.parts, of_parts, strict=True)),
+                     dict(zip(self.network.branches, of_branches, strict=True)), self.happened)
