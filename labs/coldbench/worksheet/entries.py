@@ -94,7 +94,7 @@ class Entry:
             return f"refused: {self.note}" if self.note else "refused"
         if isinstance(self.reading, str):
             return f"{self.reading} {self.unit}".strip()
-        around = "" if self.uncertainty is None else f" ± {self.uncertainty:g} {self.unit}"
+        around = "" if self.uncertainty is None else f" ± {self.uncertainty:.2g} {self.unit}"
         return f"{self.reading:g} {self.unit}{around}".strip()
 
     def as_dict(self) -> dict[str, Any]:

@@ -216,7 +216,7 @@ def _short(value: Any) -> str:
     if isinstance(value, dict):
         return ", ".join(f"{name} {_short(item)}" for name, item in value.items())
     if isinstance(value, list):
-        return " then ".join(map(_short, value))
+        return ", ".join(map(_short, value))
     return ("on" if value else "off") if isinstance(value, bool) else str(value)
 
 
