@@ -10,11 +10,13 @@ from coldbench.electrical.conductors import conductor_table, wire_resistance
 from coldbench.electrical.fault_model import Fault, parse_fault
 from coldbench.electrical.faults import CatalogueFault, catalogue
 from coldbench.electrical.loader import load_circuit, parse_circuit, shipped_circuits
+from coldbench.electrical.netlist import netlist
 from coldbench.electrical.solution import FuseState, MotorState, Solution
 from coldbench.electrical.solver import solve, solve_sequence
 
 __all__ = [
     "CatalogueFault", "Circuit", "Fault", "FuseState", "MotorState", "Part", "Solution",
-    "TestPoint", "Wire", "catalogue", "conductor_table", "load_circuit", "parse_circuit",
-    "parse_fault", "shipped_circuits", "solve", "solve_batch", "solve_sequence", "wire_resistance",
+    "TestPoint", "Wire", "catalogue", "conductor_table", "load_circuit", "netlist",
+    "parse_circuit", "parse_fault", "shipped_circuits", "solve", "solve_batch",
+    "solve_sequence", "wire_resistance",
 ]
