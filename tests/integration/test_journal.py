@@ -8,12 +8,14 @@ import pytest
 
 from coldbench.grading.build import build
 from coldbench.grading.course import find_course
+from coldbench.grading.demo_work import Habit, handed_in, journal_handed_in
 from coldbench.grading.driver import grade_lab
 from coldbench.grading.feedback import write_class
 from coldbench.grading.gate import reference_answers, submission_bytes
 from coldbench.grading.lab import open_lab
 from coldbench.grading.record import from_json
 from coldbench.worksheet import Worksheet, channel
+from coldbench.worksheet.entries import Owner, check_lines
 from coldbench.worksheet.journal import JOURNAL_FILE
 
 LAB = "meter-lab"
@@ -149,3 +151,20 @@ def test_the_learners_own_folder_survives_a_restart(course, tmp_path):
     assert channel.assigned() == {} and len(sheet.journal.entries) == 2
     sheet.bench("three-relay-fans").measure(1, 2)
     assert [entry.n for entry in sheet.journal.entries] == [1, 2, 3]
+
+
+def test_invented_learners_hand_journals_in(course, level):
+    lab = open_lab(course, LAB)
+
+    def lines(journal):
+        habit = Habit("ml-08", 0, 1.0, "", journal=journal)
+        made = journal_handed_in(lab, habit, handed_in(lab, habit, level), level)
+        return None if made is None else made.decode().splitlines()
+
+    def found(journal, learner="ml-08"):
+        return check_lines(lines(journal), Owner("journal", LAB, learner))
+
+    assert len(found("").entries) == 2 and not found("").troubles
+    assert found("edited").damaged == (3,)
+    assert found("neighbour's").foreign and len(found("neighbour's", "ml-07").entries) == 2
+    assert lines("left behind") is None
