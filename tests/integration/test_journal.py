@@ -107,9 +107,9 @@ def test_an_edited_reading_is_named_and_loses_its_part(course, graded):
     mark = mark_of(graded["ml-02"])
     assert mark.share == pytest.approx(0.5)
     assert mark.mistake == "journal changed by hand or damaged"
-    assert "Line 3 was changed by hand" in mark.reason
+    assert "Line 3 of the journal was changed by hand" in mark.reason
     assert "the voltage of fan 1" in mark.reason
-    assert "Line 3 was changed by hand" in page(course, "ml-02")
+    assert "Line 3 of the journal was changed by hand" in page(course, "ml-02")
 
 
 def test_anothers_journal_earns_nothing_even_if_the_cells_measure_again(course, graded):

@@ -53,7 +53,7 @@ def marked(value, key=KEY, **rules):
 def test_an_honest_journal_earns_all():
     mark = marked(journal(*HONEST))
     assert (mark.share, mark.reason, mark.mistake) == (1.0, "Right.", "")
-    assert mark.answer == "2 measurements (voltmeter 2); 2 minutes"
+    assert mark.answer == "2 measurements (voltmeter 2); 2 min"
     assert mark.key == "the supply of relay 1; the drop across relay 1"
 
 
@@ -111,7 +111,7 @@ def test_a_changed_or_foreign_journal_is_named():
     value["journal"][1] = value["journal"][1].replace("12.6", "12.7")
     mark = marked(value)
     assert mark.share == pytest.approx(0.75) and mark.mistake == CHANGED
-    assert "Line 2 was changed by hand" in mark.reason
+    assert "Line 2 of the journal was changed by hand" in mark.reason
     mark = marked(journal(*HONEST, owner=Owner("term-1", "fans", "ml-08")))
     assert (mark.share, mark.mistake, mark.status) == (0, FOREIGN, "wrong")
     assert "another journal (learner 'ml-08')" in mark.reason

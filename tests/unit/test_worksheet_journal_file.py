@@ -76,7 +76,7 @@ def test_an_edited_reading_is_named_and_the_others_stay(tmp_path):
     assert readings(found) == [12.0, 13.0, 15.0, 16.0] and found.damaged == (4,)
     assert found.tampered
     assert found.troubles == [
-        "Line 4 was changed by hand, copied or damaged and does not count."]
+        "Line 4 of the journal was changed by hand, copied or damaged and does not count."]
 
 
 @pytest.mark.parametrize("field", ["n", "time", "instrument", "arguments", "settings", "reading",
@@ -261,7 +261,7 @@ def test_tables_show_measurements_and_troubles_and_nothing_runs(tmp_path):
     assert repr(journal).splitlines()[0].split() == [
         "No.", "Instrument", "Where", "Settings", "Reading"]
     assert "12 V ± 0.1 V" in repr(journal) and "refused: the circuit is live" in repr(journal)
-    assert "! Line 4 was changed" in repr(journal)
+    assert "! Line 4 of the journal was changed" in repr(journal)
     page = journal_html(journal.findings)
     assert "<caption" in page and "&lt;b&gt;5" in page and "<b>5" not in page
     assert journal_text(check_lines([], OWNER)) == "The journal holds no measurements yet."

@@ -150,10 +150,11 @@ def _lines(numbers: tuple[int, ...]) -> str:
     """Name some lines of the file.
 
     >>> _lines((4,)), _lines((4, 5, 9))
-    ('Line 4 was', 'Lines 4, 5, 9 were')
+    ('Line 4 of the journal was', 'Lines 4, 5, 9 of the journal were')
     """
     shown = ", ".join(map(str, numbers[:6])) + (" …" if len(numbers) > 6 else "")
-    return f"Line {shown} was" if len(numbers) == 1 else f"Lines {shown} were"
+    one = len(numbers) == 1
+    return f"Line{'' if one else 's'} {shown} of the journal {'was' if one else 'were'}"
 
 
 def canonical(table: Mapping[str, Any]) -> str:

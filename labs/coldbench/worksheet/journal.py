@@ -220,15 +220,16 @@ def _short(value: Any) -> str:
     return ("on" if value else "off") if isinstance(value, bool) else str(value)
 
 
-def journal_text(findings: Findings, most: int = MOST_ENTRIES) -> str:
-    """A journal as a table of text lines [most: entries shown, the last ones]."""
-    rows = [_HEADS, *map(entry_row, findings.entries[-most:])]
+def journal_text(findings: Findings, troubles: bool = True) -> str:
+    """A journal as a table of text lines [troubles: with what does not count below]."""
+    rows = [_HEADS, *map(entry_row, findings.entries)]
     widths = [max(len(row[i]) for row in rows) for i in range(len(_HEADS))]
     lines = ["  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip()
              for row in rows]
     if not findings.entries:
         lines = ["The journal holds no measurements yet."]
-    return "\n".join([*lines, *(f"! {trouble}" for trouble in findings.troubles)])
+    said = findings.troubles if troubles else []
+    return "\n".join([*lines, *(f"! {trouble}" for trouble in said)])
 
 
 def journal_html(findings: Findings) -> str:

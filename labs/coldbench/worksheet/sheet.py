@@ -87,8 +87,8 @@ class Worksheet:
         too. Never raises.
         """
         self.answer(question, journal_value(self.journal))
-        if self.journal.entries:
-            _say(journal_text(self.journal.findings))
+        if (findings := self.journal.findings).entries:
+            _say(journal_text(findings, troubles=False))
 
     def bench(self, circuit: Any, **setting: Any) -> "CircuitBench":
         """A circuit on the bench to measure at; what is measured goes into the journal.

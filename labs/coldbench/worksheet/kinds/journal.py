@@ -131,7 +131,7 @@ class JournalQuestion(Question):
         findings = check_lines((line if isinstance(line, str) else "?" for line in lines),
                                self.owner)
         return JournalAnswer(findings.entries, summary(findings.entries),
-                             " ".join(findings.troubles), findings=findings,
+                             _in_a_sentence(findings.troubles), findings=findings,
                              remade=value.get("remade") is True)
 
     def mark(self, answer: JournalAnswer, key: Mapping[str, Any],
@@ -162,11 +162,17 @@ class JournalQuestion(Question):
                             key="; ".join(wanted), mistake=name)
 
 
+def _in_a_sentence(troubles: list[str]) -> str:
+    """Troubles as they follow the words "recorded as …, but"."""
+    text = " ".join(troubles)
+    return text[:1].lower() + text[1:]
+
+
 def summary(entries: Iterable[Entry]) -> str:
     """Say in a line what a journal holds.
 
     >>> summary([Entry(1, "", "voltmeter", reading=1.0), Entry(2, "", "ohmmeter", minutes=2)])
-    '2 measurements (voltmeter 1, ohmmeter 1), 1 of them refused; 2 minutes'
+    '2 measurements (voltmeter 1, ohmmeter 1), 1 of them refused; 2 min'
     """
     entries = list(entries)
     kinds = Counter(one_line(entry.instrument, 30) for entry in entries)
@@ -176,7 +182,7 @@ def summary(entries: Iterable[Entry]) -> str:
     text = f"{len(entries)} measurement{'' if len(entries) == 1 else 's'}"
     text += f" ({named})" if named else ""
     text += f", {refused} of them refused" if refused else ""
-    return text + (f"; {minutes:g} minutes" if 0 < minutes < 1e6 else "")
+    return text + (f"; {minutes:g} min" if 0 < minutes < 1e6 else "")
 
 
 def sift(entries: Iterable[Entry], expected: Expected | None,
