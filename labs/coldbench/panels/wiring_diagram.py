@@ -5,7 +5,7 @@ number and size; a number in a circle is a test point. Widths of lines follow th
 Drawn with *schemdraw*; the layout is ours (`wiring_layout`).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 from coldbench.panels.svg import line, path, tag, text
@@ -31,7 +31,8 @@ class Diagram:
     parts : part id -> centre
     pins : part id -> {terminal: place}
     values : test point number -> place and anchor of its voltage
-    beside : part id -> place and anchor of its state or current
+    beside : part id -> place and anchor of its state or current, below its name
+    places : what is taken by symbols, wires and words
     words : every placed text, for checks
     layout : the layout in tracks
     """
@@ -47,6 +48,7 @@ class Diagram:
     values: dict[int, Words]
     beside: dict[str, Words]
     words: tuple[Words, ...]
+    places: Places
     layout: Layout
 
 
@@ -72,20 +74,22 @@ def _draw(circuit) -> Diagram:
         pins[name][terminal] = _px(at)
     places = _obstacles(plan, circuit)
     points, nodes, marks = _test_points(plan, circuit, places)
-    words = _words(plan, circuit, places)
-    values, beside = _value_places(circuit, places, points, parts)
+    names, beside = _names(plan, circuit, places)
+    values = _value_places(places, points)
+    words = [*names, *_wire_labels(plan, circuit, places)]
     still = "".join((_wires(plan, circuit), _bars(plan), _symbols(plan, circuit, parts, pins),
                      marks, *(_svg_words(w, look) for w, look in words)))  # fmt: skip
     return Diagram(circuit, plan.width * TRACK, plan.height * TRACK, still, points, nodes, parts,
-                   pins, values, beside, tuple(w for w, _ in words), plan)  # fmt: skip
+                   pins, values, beside, tuple(w for w, _ in words), places, plan)  # fmt: skip
 
 
 def _framed(plan: Layout, circuit) -> Layout:
     """The layout moved and cut so that all words lie inside."""
     places = _obstacles(plan, circuit)
     points, _, _ = _test_points(plan, circuit, places)
-    _words(plan, circuit, places)
-    _value_places(circuit, places, points, {n: _px(at) for n, at in plan.parts.items()})
+    _names(plan, circuit, places)
+    _value_places(places, points)
+    _wire_labels(plan, circuit, places)
     left = min(box[0] for box in places.boxes)
     right = max(box[2] for box in places.boxes)
     shift = ceil((_MARGIN - left) / TRACK)
@@ -187,20 +191,29 @@ def _spots_of(plan: Layout, node: str) -> list[tuple[Place, Place]]:
     return spots
 
 
-def _words(plan: Layout, circuit, places: Places) -> list[tuple[Words, str]]:
-    """Names of parts and splices, and the words beside the wires."""
-    found = []
+def _names(plan: Layout, circuit, places: Places):
+    """Names of parts, with a line kept for what is shown live, and names of the bars."""
+    found, beside = [], {}
     for name, part in circuit.parts.items():
-        corners = _part_corners(plan, name)
-        found.append((places.put(part_lines(part), _NAME, corners), "cb-wd-part"))
-    for name in sorted(plan.wires, key=lambda n: _length(plan.wires[n])):
-        words = places.put((wire_words(circuit.wires[name]),), _SMALL,
-                           _wire_corners(plan.wires[name]))  # fmt: skip
-        found.append((words, "cb-wd-small"))
+        kept = (_LIVE[part.kind],) if part.kind in _LIVE else ()
+        words = places.put((*part_lines(part), *kept), _NAME, _part_corners(plan, name))
+        if kept:
+            step = 1.2 * _NAME
+            last = words.y + step * (len(words.lines) - 1)
+            beside[name] = replace(words, lines=kept, y=last)
+            words = replace(words, lines=words.lines[:-1])
+        found.append((words, "cb-wd-part"))
     for node, (left, right, y) in plan.bars.items():
         found.append((places.put((_bar_name(node),), _SMALL, _bar_corners(left, right, y)),
                       "cb-wd-name-small"))  # fmt: skip
-    return found
+    return found, beside
+
+
+def _wire_labels(plan: Layout, circuit, places: Places) -> list[tuple[Words, str]]:
+    """The words beside the wires; short wires choose first."""
+    return [(places.put((wire_words(circuit.wires[name]),), _SMALL,
+                        _wire_corners(plan.wires[name])), "cb-wd-small")
+            for name in sorted(plan.wires, key=lambda n: _length(plan.wires[n]))]  # fmt: skip
 
 
 def _bar_name(node: str) -> str:
@@ -247,24 +260,15 @@ def _bar_corners(left: int, right: int, y: int):
             (x1 - 34.0, float(y), "end"), (x2 + 34.0, float(y), "start")]  # fmt: skip
 
 
-def _value_places(circuit, places: Places, points, parts):
-    """Places kept for what is shown live: volts at test points, words beside parts."""
-    values = {}
-    for number, (x, y) in points.items():
-        corners = [(x - 12, y, "end"), (x + 12, y, "start"), (x, y - 18, "middle"),
-                   (x, y + 18, "middle"), (x - 12, y - 10, "end"), (x + 12, y - 10, "start"),
-                   (x - 12, y + 10, "end"), (x + 12, y + 10, "start")]  # fmt: skip
-        values[number] = places.put(("13.78 V",), _SMALL, corners)
-    beside = {}
-    for name, part in circuit.parts.items():
-        if part.kind in _LIVE:
-            x, y = parts[name]
-            corners = [(x + dx, y + dy, anchor) for dy in (0, -34, 34, -20, 20, -48, 48)
-                       for dx, anchor in ((-20, "end"), (20, "start"), (-30, "middle"))]  # fmt: skip
-            beside[name] = places.put((_LIVE[part.kind],), _SMALL, corners)
-    return values, beside
+def _value_places(places: Places, points) -> dict[int, Words]:
+    """Places kept for the volts at the test points."""
+    return {number: places.put(("13.78 V",), _NAME, [
+        (x + dx, y + dy, "end" if dx < 0 else "start" if dx > 0 else "middle")
+        for dx, dy in _AROUND]) for number, (x, y) in points.items()}  # fmt: skip
 
 
+_AROUND = ((-13, 0), (13, 0), (-11, -9), (-11, 9), (11, -9), (11, 9), (0, -19), (0, 19),
+           (-8, -19), (8, -19), (-8, 19), (8, 19), (-36, 0), (36, 0))  # fmt: skip
 _LIVE = {"relay": "energised", "motor": "17.25 A", "coil": "3.75 A", "lamp": "0.85 A",
          "low_side_driver": "on", "switch": "closed", "fuse": "17.25 A",
          "pwm_driver": "17.25 A"}  # fmt: skip

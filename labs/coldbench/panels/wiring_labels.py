@@ -58,7 +58,7 @@ class Places:
 
     def crowding(self, box: Box) -> float:
         """How much of a box is taken; a stretch of a line counts less than words."""
-        return sum(_overlap(box, other) for other in self.boxes) + 5 * sum(
+        return sum(_overlap(box, other) for other in self.boxes) + 2 * sum(
             _overlap(box, other) for other in self.lines)  # fmt: skip
 
     def choose(self, boxes) -> int:

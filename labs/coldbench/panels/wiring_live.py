@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from coldbench.panels.svg import line, tag, text
 from coldbench.panels.wiring_diagram import POINT_RADIUS, Diagram
+from coldbench.panels.wiring_labels import text_width
 from coldbench.panels.wiring_parts import arm, driver_arm
 from coldbench.panels.wiring_symbols import TRACK
 
@@ -101,6 +102,31 @@ def leads(drawn: Diagram, red: int | None, black: int | None) -> str:
                           class_="cb-wd-black"))  # fmt: skip
         pieces.append(_flag(x + r + 5, y - r - 3, "B", "cb-wd-black-flag"))
     return "".join(pieces)
+
+
+def callout(drawn: Diagram, point: int, words: str) -> str:
+    """A small flag with a reading beside a test point, kept inside the drawing."""
+    (x, y), width = drawn.points[point], text_width(words, 14) + 18
+    boxes = [_flag_box(drawn, x + dx - width / 2, y + dy - 13, width)
+             for dx, dy in _flag_spots(width)]  # fmt: skip
+    left, top, right, bottom = min(boxes, key=drawn.places.crowding)
+    end = min(max(x, left), right), min(max(y, top), bottom)
+    return (line(x, y, *end, "cb-wd-lead")
+            + tag("rect", x=left, y=top, width=width, height=26, rx=4, class_="cb-wd-flag")
+            + text(left + width / 2, top + 18, words, "cb-wd-reading"))  # fmt: skip
+
+
+def _flag_spots(width: float) -> list[tuple[float, float]]:
+    """Where a flag may stand, from its test point: near first."""
+    side = width / 2 + 30
+    return [(dx, dy) for dy in (0, -34, 34, -50, 50, -70, 70)
+            for dx in (-side, side, 0, -side / 2, side / 2) if abs(dx) >= side or dy]  # fmt: skip
+
+
+def _flag_box(drawn: Diagram, left: float, top: float, width: float):
+    left = min(max(4.0, left), drawn.width - width - 4)
+    top = min(max(4.0, top), drawn.height - 30.0)
+    return left, top, left + width, top + 26
 
 
 def _flag(x: float, y: float, letter: str, look: str) -> str:

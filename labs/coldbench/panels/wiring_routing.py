@@ -8,7 +8,7 @@ corner. Should no way be left, the rules are waived for that wire rather than le
 import heapq
 
 _ACROSS, _DOWN = 0, 1
-_BEND, _CROSSING, _BESIDE, _SOFT = 4.0, 7.0, 0.7, 2.0
+_BEND, _CROSSING, _BESIDE, _SOFT = 4.0, 7.0, 0.7, 1.0
 _STEPS = ((1, 0, _ACROSS), (-1, 0, _ACROSS), (0, 1, _DOWN), (0, -1, _DOWN))
 
 Point = tuple[int, int]
