@@ -2,8 +2,9 @@
 
 Nodes keep their names ("K1.30"; SPICE takes no notice of case), and ground is tied to node 0 by
 a source of 0 V. Relays stand in their solved positions. Curved laws are behavioural current
-sources written from the laws' own formulas and constants (see `laws`). The deck runs an
-operating point in batch mode and prints all voltages with 15 digits.
+sources written from the laws' own formulas and constants (see `laws`); SPICE starts at a
+limited regulator's solved voltage, since it can swing between the two limits for ever. The deck
+runs an operating point in batch mode and prints all voltages with 15 digits.
 """
 
 from collections.abc import Callable, Iterable
@@ -15,7 +16,11 @@ from coldbench.electrical.network import LEAK
 from coldbench.electrical.solution import Solution
 from coldbench.electrical.solver import solve
 
-OPTIONS = ".options reltol=1e-9 vntol=1e-10 abstol=1e-9 itl1=1000"
+# SPICE stops when voltages change by less than this between two iterations. At floating nodes
+# rounding alone (1e-13 A through 1 TOhm) moves them by more than a tight limit allows.
+TIGHT = ".options reltol=1e-6 vntol=1e-6 abstol=1e-9 itl1=1000"
+LOOSE = ".options reltol=1e-3 vntol=1e-2 abstol=1e-9 itl1=1000"
+FLOATING_OHM = 1e6
 _PAIRS = ("pwm_driver", "ratio_output")  # kinds whose output shares the supply's current
 
 
@@ -35,8 +40,15 @@ def netlist(circuit: Circuit, settings, faults: Iterable = (), previous: Solutio
 
 def deck_of(solution: Solution) -> str:
     """The SPICE deck of a solved case."""
-    return "\n".join([*_heading(solution), *element_lines(solution), OPTIONS, ".op", ".control",
+    return "\n".join([*_heading(solution), *element_lines(solution), _options(solution), ".op", ".control",
                       "set numdgt=15", "op", "print all", ".endc", ".end", ""])
+
+
+def _options(solution: Solution) -> str:
+    """Stopping rule: loose if a curved branch hangs on a floating node."""
+    ohms, branches = solution.source_ohms, solution.network.branches
+    ends = (node for n in solution.network.bent for node in (branches[n].a, branches[n].b))
+    return LOOSE if any(ohms[node] > FLOATING_OHM for node in ends) else TIGHT
 
 
 def _heading(solution: Solution) -> list[str]:
@@ -62,6 +74,9 @@ def element_lines(solution: Solution) -> list[str]:
             lines.append(_curved_line(branch, values))
     for part, pair in shared.items():
         lines += _shared_lines(part, pair)
+    lines += [f".nodeset V({node})={number(solution.voltages[node])}"
+              for branch in solution.network.branches if branch.law == "regulator"
+              for node in (branch.a, branch.b)]
     lines += [f"Rfloat{n} {node} 0 {number(1.0 / LEAK)}"
               for n, node in enumerate(solution.network.nodes)]
     return lines
