@@ -44,7 +44,8 @@ def test_capacitance_charges_with_RC():
 
 def test_motor_time_constants():
     """Without friction and drag: electrical L/R, mechanical J·R/k², far apart."""
-    motor = Turning(0, -1, R=0.2, k=0.04, friction=0.0, viscous=0.0, drag=0.0, L=1e-4, J=2e-3)
+    motor = Turning(0, -1, R=0.2, k=0.04, friction=0.0, viscous=0.0, drag=0.0, L=1e-4,
+                    J=2e-3)
     record = march(network({"fan": motor}), np.zeros(1), 4.0)
     omega_end = SUPPLY_V / 0.04
     tau = 2e-3 * (0.2 + FEED_OHM) / 0.04 ** 2
@@ -99,7 +100,7 @@ def test_coil_switch_off_peak_follows_the_energy():
     current, record = switch_off({"cap": Capacitance(0, 1, C)}, L)
     peak = (record.voltages[:, 1] - record.voltages[:, 0]).max()
     lossless = current * math.sqrt(L / C)
-    # damping over a quarter period: exp(−R/(2L)·π/2·√(LC)) times what the current already gave
+    # damping over a quarter period, times what the current already gave
     alpha, omega0 = 88.0 / (2 * L), 1 / math.sqrt(L * C)
     omega = math.sqrt(omega0 ** 2 - alpha ** 2)
     t = record.times

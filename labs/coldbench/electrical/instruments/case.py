@@ -50,7 +50,7 @@ def power_off(solution: Solution) -> Solution:
     >>> from coldbench.electrical import load_circuit, solve
     >>> low = solve(load_circuit("three-relay-fans"), "low")
     >>> round(low.thevenin("B.plus")[1], 3), power_off(low).thevenin("B.plus")[1] > 1e5
-    (0.009, True)
+    (0.008, True)
     """
     circuit = solution.circuit
     dead = {f"{part.id}.resistance_ohm": DISCONNECTED_OHM for part in _kind(circuit, "source")}

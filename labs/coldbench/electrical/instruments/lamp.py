@@ -77,7 +77,7 @@ def with_lamp(solution: Solution, red: Place, black: Place, bulb: str = "5W") ->
     >>> from coldbench.electrical import load_circuit, solve
     >>> off = solve(load_circuit("three-relay-fans"), "off")
     >>> round(with_lamp(off, 3, 2).voltage("TEST_LAMP.a"), 2)
-    13.77
+    13.79
     """
     circuit = solution.circuit
     ends = circuit.node(red), circuit.node(black)

@@ -34,7 +34,7 @@ def voltmeter(solution: Solution, red: Place, black: Place) -> Reading:
     >>> from coldbench.electrical import load_circuit, solve
     >>> fans = solve(load_circuit("three-relay-fans"), "low")
     >>> voltmeter(fans, "M1.plus", "M1.minus").shown
-    '6.72 V'
+    '6.77 V'
     >>> voltmeter(solve(fans.circuit, "low", ["W14:open"]), "K2.87", "B.minus").shown
     'unsteady, a few millivolts: nothing drives this point'
     """
@@ -102,7 +102,7 @@ def drop(solution: Solution, red: Place, black: Place) -> Reading:
     >>> fans = solve(load_circuit("three-relay-fans"), "low")
     >>> reading = drop(fans, "K1.87", "M1.plus")
     >>> reading.shown, reading.note
-    ('0.0407 V', 'Across W9: 6.3 A.')
+    ('0.0313 V', 'Across W9: 6.3 A.')
     """
     reading = voltmeter(solution, red, black)
     found = path_between(solution, red, black)
