@@ -180,7 +180,7 @@ def _spots_of(plan: Layout, node: str) -> list[tuple[Place, Place]]:
     if node not in plan.bars:
         x, y = _px(plan.pins[node])
         return [((x + dx, y + dy), (x, y)) for dx, dy in
-                ((-18, 0), (18, 0), (-18, -9), (-18, 9), (18, -9), (18, 9), (-26, 0), (26, 0))]  # fmt: skip
+                ((-18, 0), (18, 0), (-18, -9), (-18, 9), (18, -9), (18, 9), (-27, 0), (27, 0))]  # fmt: skip
     left, right, track = plan.bars[node]
     y, spots = track * TRACK, []
     for at in (left, right):
@@ -243,10 +243,11 @@ def _wire_corners(points):
     stretches = list(zip(points, points[1:], strict=False))
     for start, end in sorted(stretches, key=lambda s: -_length(s)):
         (x1, y1), (x2, y2) = _px(start), _px(end)
-        for share in (0.5, 0.35, 0.65, 0.2, 0.8):
+        for share in (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9, 0.28, 0.72):
             x, y = x1 + share * (x2 - x1), y1 + share * (y2 - y1)
             if x1 == x2:
                 corners += [(x + 5, y, "start"), (x - 5, y, "end")]
+                corners += [(x + 26, y, "start"), (x - 26, y, "end")] if share == 0.9 else []
             else:
                 corners += [(x, y - 9, "middle"), (x, y + 10, "middle")]
     return corners

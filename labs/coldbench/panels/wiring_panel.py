@@ -7,7 +7,8 @@ In a notebook:
     panel.measure()
     panel.readings()
 
-By keyboard, on the diagram: arrow keys go from test point to test point, Enter puts the red
+By keyboard, on the diagram: arrow keys go from test point to test point, digits to the point of
+that number, Enter puts the red
 lead there, Shift+Enter (or b) the black one, m takes the reading. Only a reading that is taken
 goes into the journal. Contacts are drawn at rest, as on any diagram; `live=True` offers a
 switch that shows them, and volts and amps, as they are now.
@@ -30,7 +31,7 @@ MODES = (("dcv", "Volts"), ("ohm", "Ohms, power off"), ("lamp", "Test lamp"),
 _BY_HAND = ("by hand", "by hand, below")
 _NOWHERE = ("none", "not placed")
 _KEPT_ROWS = 8
-_KEYS = ("Arrow keys go from point to point; Enter puts the red lead on, Shift+Enter or b the "
+_KEYS = ("Arrow keys go from point to point, a number to that point; Enter puts the red lead on, Shift+Enter or b the "
          "black lead, m takes the reading. With the mouse: click for red, Shift+click for "
          "black.")  # fmt: skip
 
