@@ -20,7 +20,7 @@ from coldbench.electrical.instruments.transient import Branch, Event, Network
 from coldbench.electrical.laws import CURVED
 from coldbench.electrical.network import network_of
 from coldbench.electrical.solution import Solution
-from coldbench.electrical.solver import relay_thresholds
+from coldbench.electrical.solver import relay_thresholds, welded_relays
 
 _BROKEN_DOWN_OHM = 1.0  # slope of a gap that has broken down
 _MOST_MOVES = 400
@@ -37,6 +37,8 @@ class TimeNetwork:
         self.energised = dict(before.energised)
         operate, release = relay_thresholds(self.circuit, effect, self.compiled)
         self.limits = dict(zip(self.compiled.coils, zip(operate, release, strict=True),
+                               strict=True))
+        self.welded = dict(zip(self.compiled.coils, welded_relays(effect, self.compiled),
                                strict=True))
         self.network = Network(len(self.compiled.nodes))
         self.moves = 0
@@ -102,7 +104,8 @@ class TimeNetwork:
         """Put every contact where its relay is."""
         for branch in self.cases:
             if branch.when:
-                closed = self.energised[branch.part] == (branch.when == ENERGISED)
+                operated = self.energised[branch.part] or self.welded[branch.part]
+                closed = operated == (branch.when == ENERGISED)
                 self.network.branches[branch.key].g = branch.values[0] if closed else 0.0
 
     def move_relays(self, network: Network, voltages: np.ndarray) -> str:
