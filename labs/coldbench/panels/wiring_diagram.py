@@ -6,6 +6,7 @@ Drawn with *schemdraw*; the layout is ours (`wiring_layout`).
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import ceil
 
 from coldbench.panels.svg import line, path, tag, text
@@ -125,7 +126,7 @@ def _bars(plan: Layout) -> str:
 
 def _symbols(plan: Layout, circuit, parts, pins) -> str:
     pen = Pen()
-    left, right, y = plan.bars[plan.symbols.ground]
+    _, right, y = plan.bars[plan.symbols.ground]
     pen.stub("GroundChassis", (right * TRACK, y * TRACK))
     rest = [still_symbol(pen, part, parts[name], pins[name])
             for name, part in circuit.parts.items()]  # fmt: skip
@@ -150,7 +151,7 @@ def _obstacles(plan: Layout, circuit) -> Places:
         x, y = plan.pins[node]
         places.keep_line(*_px((x, y)), *_px((x, plan.parts[name][1])))
     for points in (*plan.wires.values(), *plan.leads):
-        for start, end in zip(points, points[1:], strict=False):
+        for start, end in pairwise(points):
             places.keep_line(*_px(start), *_px(end))
     for left, right, y in plan.bars.values():
         places.keep_line(left * TRACK, y * TRACK, right * TRACK, y * TRACK, pad=5)
@@ -234,13 +235,13 @@ def _part_corners(plan: Layout, name: str):
 
 def _length(points) -> int:
     return sum(abs(a[0] - b[0]) + abs(a[1] - b[1])
-               for a, b in zip(points, points[1:], strict=False))  # fmt: skip
+               for a, b in pairwise(points))  # fmt: skip
 
 
 def _wire_corners(points):
     """Places along a wire: beside upright stretches, above and below level ones."""
     corners = []
-    stretches = list(zip(points, points[1:], strict=False))
+    stretches = list(pairwise(points))
     for start, end in sorted(stretches, key=lambda s: -_length(s)):
         (x1, y1), (x2, y2) = _px(start), _px(end)
         for share in (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9, 0.28, 0.72):
