@@ -114,6 +114,18 @@ def test_a_limited_reference_holds_its_current_into_a_short():
     assert high.voltage("V.out") == pytest.approx(12.0, abs=0.02)
 
 
+def test_a_control_unit_without_ground_is_told():
+    parts = {"B": BATTERY, "E": 'kind = "logic_input"', "S": 'kind = "switch";input = "on"',
+             "R": resistor(100.0)}
+    circuit = build(parts, ["E.pin S.a", "S.b B.minus", "E.ground B.minus", "B.plus R.a",
+                            "R.b B.minus"], "on")
+    closed = solve(circuit, {"on": True})
+    assert closed.voltage("E.pin") < 0.1 and not closed.notes
+    assert solve(circuit, {}).voltage("E.pin") == pytest.approx(5.0, abs=0.1)
+    lost = solve(circuit, {"on": True}, ["W2:open"])
+    assert any(note.startswith("E has lost its ground") for note in lost.notes)
+
+
 def test_a_potentiometer_is_two_resistors_and_a_wiper():
     parts = {"B": BATTERY, "P": 'kind = "potentiometer";track_ohm = 1000.0;wiper_ohm = 50.0',
              "R": resistor(2000.0)}

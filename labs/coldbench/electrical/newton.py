@@ -5,17 +5,18 @@ co-content; W. Millar, Philosophical Magazine 42, 1951). Each step is shortened 
 along it is no longer uphill, which makes the method converge from anywhere; it raises otherwise.
 """
 
+import copy
 import functools
 
 import numpy as np
 
-from coldbench.electrical.network import LEAK, System
+from coldbench.electrical.network import LEAK, System, pick
 from coldbench.electrical.star_mesh import GROUND, backward, eliminate, forward
 from coldbench.errors import ConvergenceError
 
 MOST_STEPS = 80
 SMALL_V = 1e-6  # a step below this is taken whole: along it only rounding would be seen
-SAME_V = 1e-9  # a step below this is the last one
+SAME_V = 1e-7  # a step below this is the last one; what remains is of the order of its square
 EXACT_AFTER = 25  # steps with a loose search along the line, before a strict one
 
 
@@ -30,11 +31,21 @@ class Reduced:
         self.injected = [0.0] * network.plan.size
         for n in network.steady:
             siemens = system.siemens[n]
-            if np.ndim(siemens) or siemens:
+            if isinstance(siemens, np.ndarray) or siemens:
                 _add(network.targets[n], siemens, siemens * system.emf_V[n],
                      self.mesh, self.earth, self.injected)
         self.factors = eliminate(network.plan, self.mesh, self.earth, 0, network.plan.early)
         forward(network.plan, self.factors, self.injected)
+
+    def select(self, chosen: np.ndarray) -> "Reduced":
+        """The chosen cases alone; chosen, true or false for each case."""
+        some = copy.copy(self)
+        some.system = self.system.select(chosen)
+        some.mesh, some.earth, some.injected = (
+            [pick(x, chosen) for x in row] for row in (self.mesh, self.earth, self.injected))
+        some.factors = [([pick(share, chosen) for share in shares], pick(inverse, chosen))
+                        for shares, inverse in self.factors]
+        return some
 
     def with_relays(self, energised: np.ndarray) -> tuple[list, list]:
         """Mesh and earth conductances with the contacts of the given relay positions."""
@@ -44,7 +55,7 @@ class Reduced:
         for n, relay, when_released in self.network.switched:
             closed = positions[relay] != when_released
             siemens = self.system.siemens[n] * closed
-            if np.ndim(siemens) or siemens:
+            if isinstance(siemens, np.ndarray) or siemens:
                 _add(self.network.targets[n], siemens, 0.0, mesh, earth, None)
         return mesh, earth
 
@@ -120,7 +131,7 @@ def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None 
 def _largest(step: list):
     """Largest size of a step, over its nodes: one number, or one for each case."""
     sizes = [abs(s) for s in step]
-    if any(np.ndim(size) for size in sizes):
+    if any(isinstance(size, np.ndarray) for size in sizes):
         return functools.reduce(np.maximum, sizes)
     return max(sizes, default=0.0)
 
