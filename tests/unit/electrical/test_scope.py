@@ -11,7 +11,7 @@ from coldbench.electrical.instruments import instrument, scope
 from coldbench.electrical.instruments.scope import transient
 from coldbench.electrical.instruments.time_network import TimeNetwork
 from coldbench.electrical.instruments.transient import settle
-from coldbench.errors import InputError
+from coldbench.errors import ConvergenceError, InputError
 
 FANS, CLUTCH, BLOWER = (load_circuit(n) for n in ("three-relay-fans", "clutch", "blower"))
 CLUTCH_TEXT = resources.files("coldbench.electrical").joinpath(
@@ -170,6 +170,18 @@ def test_a_relay_fed_over_its_own_contact_buzzes_in_time():
     assert solve(circuit, "on").relays["K"] == "buzzing"
     trace = scope(solve(circuit, "off"), "on", ["K.coil"], 0.1)
     assert len([w for _, w in trace.events if w == "K releases"]) > 5
+
+
+def test_a_long_record_of_a_pulse_width_driver_takes_its_mean():
+    start = solve(BLOWER, "off")
+    record, _ = transient(start, "medium", 15.0)
+    goal = solve(BLOWER, "medium")
+    assert record.voltages[-1] == pytest.approx(goal.node_volts, abs=2e-3)
+
+
+def test_a_record_full_of_buzzing_is_refused():
+    with pytest.raises(ConvergenceError, match="K buzzes"):
+        scope(solve(parse_buzzer(), "off"), "on", ["K.coil"], 10.0)
 
 
 def parse_buzzer():
