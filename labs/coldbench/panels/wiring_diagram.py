@@ -75,9 +75,7 @@ def _draw(circuit) -> Diagram:
         pins[name][terminal] = _px(at)
     places = _obstacles(plan, circuit)
     points, nodes, marks = _test_points(plan, circuit, places)
-    names, beside = _names(plan, circuit, places)
-    values = _value_places(places, points)
-    words = [*names, *_wire_labels(plan, circuit, places)]
+    words, beside, values = _words(plan, circuit, places, points)
     still = "".join((_wires(plan, circuit), _bars(plan), _symbols(plan, circuit, parts, pins),
                      marks, *(_svg_words(w, look) for w, look in words)))  # fmt: skip
     return Diagram(circuit, plan.width * TRACK, plan.height * TRACK, still, points, nodes, parts,
@@ -88,9 +86,7 @@ def _framed(plan: Layout, circuit) -> Layout:
     """The layout moved and cut so that all words lie inside."""
     places = _obstacles(plan, circuit)
     points, _, _ = _test_points(plan, circuit, places)
-    _names(plan, circuit, places)
-    _value_places(places, points)
-    _wire_labels(plan, circuit, places)
+    _words(plan, circuit, places, points)
     left = min(box[0] for box in places.boxes)
     right = max(box[2] for box in places.boxes)
     shift = ceil((_MARGIN - left) / TRACK)
@@ -167,7 +163,9 @@ def _test_points(plan: Layout, circuit, places: Places):
     for number, point in sorted(circuit.test_points.items()):
         spots = _spots_of(plan, point.at)
         boxes = [(x - r - 1, y - r - 1, x + r + 1, y + r + 1) for (x, y), _ in spots]
-        (x, y), node = spots[places.choose(boxes)]
+        chosen = places.choose(boxes)
+        places.keep(boxes[chosen])
+        (x, y), node = spots[chosen]
         points[number], nodes[number] = (x, y), node
         drawn.append(line(*node, x, y, "cb-wd-lead"))
         drawn.append(tag("circle", cx=node[0], cy=node[1], r=2.6, class_="cb-wd-node"))
@@ -192,29 +190,36 @@ def _spots_of(plan: Layout, node: str) -> list[tuple[Place, Place]]:
     return spots
 
 
-def _names(plan: Layout, circuit, places: Places):
-    """Names of parts, with a line kept for what is shown live, and names of the bars."""
+def _words(plan: Layout, circuit, places: Places, points):
+    """All words: [(Words, look)], the places of live words {part: Words} and {point: Words}."""
+    parts = {name: places.put((*part_lines(part), *_live_word(part)), _NAME,
+                              _part_corners(plan, name))
+             for name, part in circuit.parts.items()}  # fmt: skip
+    bars = [places.put((_bar_name(node),), _SMALL, _bar_corners(*bar))
+            for node, bar in plan.bars.items()]  # fmt: skip
+    values = {number: places.put(("13.78 V",), _NAME, [
+        (x + dx, y + dy, "end" if dx < 0 else "start" if dx > 0 else "middle")
+        for dx, dy in _AROUND]) for number, (x, y) in points.items()}  # fmt: skip
+    wires = [places.put((wire_words(circuit.wires[name]),), _SMALL,
+                        _wire_corners(plan.wires[name]))
+             for name in sorted(plan.wires, key=lambda n: _length(plan.wires[n]))]  # fmt: skip
+    places.settle()
     found, beside = [], {}
-    for name, part in circuit.parts.items():
-        kept = (_LIVE[part.kind],) if part.kind in _LIVE else ()
-        words = places.put((*part_lines(part), *kept), _NAME, _part_corners(plan, name))
-        if kept:
-            step = 1.2 * _NAME
-            last = words.y + step * (len(words.lines) - 1)
-            beside[name] = replace(words, lines=kept, y=last)
+    for name, number in parts.items():
+        words, live = places.words(number), _live_word(circuit.parts[name])
+        if live:
+            last = words.y + 1.2 * _NAME * (len(words.lines) - 1)
+            beside[name] = replace(words, lines=live, y=last)
             words = replace(words, lines=words.lines[:-1])
         found.append((words, "cb-wd-part"))
-    for node, (left, right, y) in plan.bars.items():
-        found.append((places.put((_bar_name(node),), _SMALL, _bar_corners(left, right, y)),
-                      "cb-wd-name-small"))  # fmt: skip
-    return found, beside
+    found += [(places.words(number), "cb-wd-name-small") for number in bars]
+    found += [(places.words(number), "cb-wd-small") for number in wires]
+    return found, beside, {number: places.words(put) for number, put in values.items()}
 
 
-def _wire_labels(plan: Layout, circuit, places: Places) -> list[tuple[Words, str]]:
-    """The words beside the wires; short wires choose first."""
-    return [(places.put((wire_words(circuit.wires[name]),), _SMALL,
-                        _wire_corners(plan.wires[name])), "cb-wd-small")
-            for name in sorted(plan.wires, key=lambda n: _length(plan.wires[n]))]  # fmt: skip
+def _live_word(part) -> tuple[str, ...]:
+    """The longest word that may be shown below a part's name, if any."""
+    return (_LIVE[part.kind],) if part.kind in _LIVE else ()
 
 
 def _bar_name(node: str) -> str:
@@ -228,7 +233,7 @@ def _part_corners(plan: Layout, name: str):
     right = slim if shape.right == 2 else shape.right * TRACK + 5
     left = slim if shape.left == 2 else shape.left * TRACK + 3
     corners = []
-    for dy in (0.0, -12.0, 12.0, -24.0, 24.0):
+    for dy in (0.0, -12.0, 12.0, -24.0, 24.0, -36.0, 36.0):
         corners += [(x + right, y + dy, "start"), (x - left, y + dy, "end")]
     return corners
 
@@ -260,13 +265,6 @@ def _bar_corners(left: int, right: int, y: int):
     along = [(x, y + dy, "middle") for x in range(x1, x2 + 1, TRACK) for dy in (-11.0, 12.0)]
     return [*sides, *along, (x1 - 8.0, y - 10.0, "end"), (x2 + 8.0, y - 10.0, "start"),
             (x1 - 34.0, float(y), "end"), (x2 + 34.0, float(y), "start")]  # fmt: skip
-
-
-def _value_places(places: Places, points) -> dict[int, Words]:
-    """Places kept for the volts at the test points."""
-    return {number: places.put(("13.78 V",), _NAME, [
-        (x + dx, y + dy, "end" if dx < 0 else "start" if dx > 0 else "middle")
-        for dx, dy in _AROUND]) for number, (x, y) in points.items()}  # fmt: skip
 
 
 _AROUND = ((-13, 0), (13, 0), (-11, -9), (-11, 9), (11, -9), (11, 9), (0, -19), (0, 19),
