@@ -36,13 +36,13 @@ def draw(draw: Draw) -> list[Given]:
 
 def bench_a(draw: Draw) -> list[Given]:
     """Supply, fans and one wire of bench A."""
-    winding_ohm = draw.grid("winding", 0.19, 0.22, 0.002)
-    k_V_s = draw.grid("k", 0.037, 0.042, 0.0002)
-    drag = round(draw.grid("drag", 7.5, 10.5, 0.1) * 1e-6, 9)
+    winding_ohm = draw.grid("winding", 0.186, 0.236, 0.002)
+    k_V_s = draw.grid("k", 0.0365, 0.0425, 0.0002)
+    drag = round(draw.grid("drag", 7.0, 11.0, 0.1) * 1e-6, 9)
     amps = motor_current(np.array(FAN_SHEET_V, dtype=float), winding_ohm, k_V_s, FRICTION_N_m,
                          0.0, drag)[0]
     return [
-        Given("supply_V", draw.grid("supply", 13.5, 14.5, 0.05),
+        Given("supply_V", draw.grid("supply", 13.2, 14.6, 0.05),
               "bench A: supply, nothing switched on", "V", digits=2),
         Given("fan_sheet_V", FAN_SHEET_V, "fan sheet: voltage on one fan", "V"),
         Given("fan_sheet_A", tuple(round(float(i), 1) for i in amps),
