@@ -81,9 +81,13 @@ def _states(lines: list[str], rng: random.Random, name: str) -> list[str]:
     heading = [f'name = "{name}"', 'title = "random"', 'ground = "B.minus"']
     for state in ("one", "two", "three"):
         heading.append(f"[states.{state}]")
-        heading += [f"{key} = {str(rng.random() < 0.6).lower() if 'switch' in key else rng.random()}"
-                    for key in inputs]
+        heading += [f"{key} = {_setting(key, rng)}" for key in inputs]
     return heading
+
+
+def _setting(key: str, rng: random.Random) -> str:
+    """A setting of an input, as the file has it."""
+    return str(rng.random() < 0.6).lower() if "switch" in key else str(rng.random())
 
 
 def random_cases(circuit: Circuit, rng: random.Random, count: int) -> list[tuple]:

@@ -57,6 +57,14 @@ def test_random_circuits_keep_kirchhoff_and_tellegen(seed):
         check_laws(solve(circuit, state, faults))
 
 
+@pytest.mark.parametrize("seed", [5025, 5937, 6473])
+def test_floating_islands_do_not_keep_the_steps_from_ending(seed):
+    """Currents that circulate in an island move it by rounding alone, for ever."""
+    circuit = random_circuit(seed)
+    for solution in solve_batch(circuit, random_cases(circuit, random.Random(seed), 4)):
+        check_laws(solution)
+
+
 @pytest.mark.parametrize("name", shipped_circuits())
 def test_every_fault_of_every_circuit_solves_and_keeps_the_laws(name):
     circuit = load_circuit(name)

@@ -15,8 +15,9 @@ from coldbench.electrical.star_mesh import GROUND, backward, eliminate, forward
 from coldbench.errors import ConvergenceError
 
 MOST_STEPS = 80
-SMALL_V = 1e-6  # a step below this is taken whole: along it only rounding would be seen
 SAME_V = 1e-7  # a step below this is the last one; what remains is of the order of its square
+SAME_W = 4e-20  # so is a step that moves no node behind up to 1 MΩ by more than 0.2 µV
+FLOATING_S = 1e-9  # nodes with less than this to ground float; rounding alone moves them
 EXACT_AFTER = 25  # steps with a loose search along the line, before a strict one
 
 
@@ -84,7 +85,7 @@ def _add(target, siemens, current, mesh: list, earth: list, injected: list | Non
 def linearised(reduced: Reduced, mesh: list, earth: list, across: list):
     """Solve with every curved branch replaced by its tangent at the voltages across them.
 
-    Returns: voltages of the late nodes [V], and the currents of the curved branches [A].
+    Returns: voltages of the late nodes [V], and the slopes of the curved branches [S].
     """
     network, plan = reduced.network, reduced.network.plan
     mesh, earth, injected = list(mesh), list(earth), list(reduced.injected)
@@ -95,7 +96,7 @@ def linearised(reduced: Reduced, mesh: list, earth: list, across: list):
     forward(plan, factors, injected, plan.early)
     voltages = [0.0] * plan.size
     backward(plan, factors, injected, voltages, plan.early)
-    return voltages, currents
+    return voltages, slopes
 
 
 def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None = None) -> tuple:
@@ -110,19 +111,20 @@ def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None 
     steps = 0
     while reduced.network.bent:
         across = reduced.differences(voltages)
-        wanted, currents = linearised(reduced, mesh, earth, across)
+        wanted, slopes = linearised(reduced, mesh, earth, across)
         step = [w - v for w, v in zip(wanted, voltages, strict=True)]
-        largest = _largest(step)
-        if np.all(largest < SAME_V):
+        large = _largest(step) >= SAME_V
+        if np.any(large):
+            line = Line(reduced, mesh, earth, voltages, step, across)
+            line.begin(slopes)
+            large = large & (line.seen >= SAME_W)
+        if not np.any(large):
             voltages = wanted
             break
         steps += 1
         if steps > MOST_STEPS:
             raise ConvergenceError(f"node voltages did not settle in {MOST_STEPS} steps")
-        share = 1.0
-        if np.any(largest > SMALL_V):
-            line = Line(reduced, mesh, earth, voltages, step, across, currents)
-            share = line.share(largest > SMALL_V, 0.5 if steps <= EXACT_AFTER else 1e-6)
+        share = line.share(large, 0.5 if steps <= EXACT_AFTER else 1e-6)
         voltages = [v + share * s for v, s in zip(voltages, step, strict=True)]
     backward(reduced.network.plan, reduced.factors, reduced.injected, voltages)
     return voltages, across
@@ -137,19 +139,31 @@ def _largest(step: list):
 
 
 class Line:
-    """The co-content along a Newton step: its slope is linear but for the curved branches."""
+    """The co-content along a Newton step: its slope is linear but for the curved branches.
+
+    downhill: how steeply it falls at the start [W], which is Δᵀ·J·Δ of the step Δ; seen: the same
+    without the common movement of an island that only teraohms tie to ground. A node behind R
+    moves by no more than the root of R·seen.
+    """
 
     def __init__(self, reduced: Reduced, mesh: list, earth: list, voltages: list, step: list,
-                 across: list, currents: list) -> None:
+                 across: list) -> None:
         self.system, self.across = reduced.system, across
         self.change = reduced.differences(step)
-        self.start = self.rise = 0.0
+        self.start = self.rise = self.floating = 0.0
         for slot, a, b in reduced.network.late_edges:
             self._add(mesh[slot], voltages[a] - voltages[b], step[a] - step[b])
         for node, _, _ in reduced.network.plan.steps[reduced.network.plan.early:]:
             self._add(earth[node], voltages[node], step[node])
             self.start = self.start - reduced.injected[node] * step[node]
-        self.downhill = abs(self.start + self._curved(currents))
+            leak = earth[node] * (earth[node] < FLOATING_S)
+            self.floating = self.floating + leak * step[node] * step[node]
+
+    def begin(self, slopes: list) -> None:
+        """Take in the slopes [S] of the curved branches at the start."""
+        bent = sum(g * c * c for g, c in zip(slopes, self.change, strict=True))
+        self.downhill = self.rise + bent
+        self.seen = self.downhill - self.floating
 
     def _add(self, siemens, volts, change) -> None:
         self.start = self.start + siemens * volts * change
