@@ -282,3 +282,16 @@ def test_words_go_where_there_is_room_and_give_way_later():
     assert places.words(first).x == 60 and places.words(first).y < 20
     places.settle()
     assert places.words(first).y > 70 and places.words(second).y < 20
+
+
+def test_the_command_draws_at_rest_or_with_the_values_of_a_case(tmp_path, capsys):
+    from coldbench.cli import main
+
+    for name, words in (("rest", []), ("low", ["--state", "low"])):
+        with pytest.raises(SystemExit) as end:
+            main(["circuit", "three-relay-fans", "--draw", str(tmp_path / f"{name}.svg"), *words])
+        assert end.value.code in (0, None)
+        assert f"{name}.svg" in capsys.readouterr().out.replace("\n", "")
+    assert ">energised<" not in (tmp_path / "rest.svg").read_text("utf-8")
+    low = (tmp_path / "low.svg").read_text("utf-8")
+    assert ">energised<" in low and "State low" in low
