@@ -61,6 +61,32 @@ def test_ohms_are_refused_on_a_live_circuit_and_given_with_the_supplies_off(benc
     assert got.unit in ("ohm", "Ω")
 
 
+def test_the_switch_of_the_supplies_is_the_one_of_the_bench(bench):
+    panel = WiringPanel(bench, supply=False, off="K3")
+    assert not bench.now.battery and bench.now.unplugged == ("K3",)
+    panel.set(supply=True, off="none")
+    assert bench.now.battery and bench.now.unplugged == ()
+
+
+def test_a_reading_belongs_to_what_the_panel_shows(bench):
+    """Code may have switched the bench meanwhile; a new panel shows what it finds."""
+    panel = WiringPanel(bench, state="low")
+    bench.set("high")
+    bench.unplug("K2")
+    bench.disconnect_battery()
+    assert 6.2 < panel.measure(red=5, black=6).value < 7.2
+    assert (bench.state, bench.now.unplugged, bench.now.battery) == ("low", (), True)
+    bench.unplug("K2")
+    bench.disconnect_battery()
+    found = WiringPanel(bench).settings
+    assert (found["state"], found["off"], found["supply"]) == ("low", "K2", False)
+
+
+def test_the_title_names_the_bench():
+    assert WiringPanel(CircuitBench("clutch", name="bench E")).title == (
+        "Bench E: Compressor clutch with pressure switch and engine permission")
+
+
 def test_the_clamp_goes_round_a_wire_and_needs_no_leads(bench):
     panel = WiringPanel(bench, state="low", mode="amps", round="F1")
     got = panel.measure()
