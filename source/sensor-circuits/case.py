@@ -85,7 +85,7 @@ def dividers(draw: Draw) -> list[Given]:
     """Three resistances at one input; counts at another."""
     sensors = (draw.grid("divider cold", 18000, 36000, 100), draw.grid("divider mild", 7000, 14000, 50),
                draw.grid("divider hot", 1500, 4500, 10))
-    outside_C = draw.grid("outside", -16, 13, 0.1)
+    outside_C = draw.grid("outside", -18, 8, 0.1)
     volts = divider_voltage(curve().resistance(outside_C + ZERO_C), AMBIENT_PULL_UP_ohm)
     return [
         Given("divider_pull_up_ohm", draw.choice("divider pull-up", PULL_UPS_ohm),
@@ -97,12 +97,15 @@ def dividers(draw: Draw) -> list[Given]:
 
 
 def clear_frosts() -> list[float]:
-    """Temperatures [°C] whose resistance lies clearly nearest to one value of the drawer."""
+    """Temperatures [°C] whose resistance lies clearly nearest to one value of the drawer.
+
+    It is not that very value: at half the reference, sensor and pull-up could not be told apart.
+    """
     fins = load_sensors()["ntc-10k-3977"].model
     grid = [shown(-6 + step / 10, 0.1) for step in range(161)]
     ohms = [fins.resistance(celsius + ZERO_C) for celsius in grid]
     return [celsius for celsius, ohm in zip(grid, ohms, strict=True)
-            if abs(math.log(ohm / nearest_preferred(ohm))) < 0.06]
+            if 0.03 < abs(math.log(ohm / nearest_preferred(ohm))) < 0.07]
 
 
 def thermostat(draw: Draw) -> list[Given]:
@@ -118,7 +121,7 @@ def thermostat(draw: Draw) -> list[Given]:
 
 def transducer(draw: Draw) -> list[Given]:
     """Pressure transducer and sun sensor on a reference that stands low."""
-    reference_V = draw.grid("reference", 4.45, 4.75, 0.01)
+    reference_V = draw.grid("reference", 4.1, 4.4, 0.01)
     pressure_kPa = draw.grid("pressure", 1000, 2400, 5)
     signal_V = reference_V * (0.1 + 0.8 * pressure_kPa / 3200)
     return [
@@ -131,10 +134,12 @@ def transducer(draw: Draw) -> list[Given]:
 
 
 def lamp(draw: Draw) -> list[Given]:
-    """A lamp over the sun sensor, at two distances."""
+    """A lamp over the sun sensor; its pin does not stand near half the reference."""
+    strong = [*range(320, 601, 4), *range(730, 1011, 4)]
     near_m = draw.grid("lamp near", 0.5, 0.8, 0.01)
+    at_1_m = draw.choice("lamp", strong) * near_m**2
     return [
-        Given("lamp_at_1_m_W_m2", draw.grid("lamp", 180, 320, 2), "lamp: irradiance at 1 m", "W/m²"),
+        Given("lamp_at_1_m_W_m2", shown(at_1_m, 1), "lamp: irradiance at 1 m", "W/m²"),
         Given("lamp_distance_m", near_m, "lamp: distance to the sun sensor", "m", digits=2),
     ]
 
@@ -143,7 +148,7 @@ def door(draw: Draw) -> list[Given]:
     """An actuator that learned its ends, in either sense."""
     low, high = draw.grid("door low", 85, 150, 1), draw.grid("door high", 860, 935, 1)
     closed, opened = draw.choice("door sense", ((low, high), (high, low)))
-    position = draw.grid("door position", 0.12, 0.36, 0.01)
+    position = draw.grid("door position", 0.12, 0.3, 0.01)
     return [
         Given("door_closed_counts", closed, "door: counts when closed (0 %)", ""),
         Given("door_open_counts", opened, "door: counts when open (100 %)", ""),
@@ -210,7 +215,7 @@ def codes(draw: Draw) -> list[Given]:
 
 def reading_sheet(draw: Draw) -> list[Given]:
     """Readings at the blue bench's outside air sensor, for learners who have no bench."""
-    air_C = draw.grid("sheet air", 16, 30, 0.1)
+    air_C = draw.grid("sheet air", 4, 18, 0.1)
     ohm = curve().resistance(air_C + draw.grid("sheet error", -1.5, 1.5, 0.1) + ZERO_C)
     pull_up_ohm = draw.grid("sheet pull-up", 9500, 10500, 10)
     reference_V = draw.grid("sheet reference", 4.95, 5.05, 0.01)
