@@ -1,0 +1,281 @@
+"""Cases of the lab on the refrigerant cycle: physical, unambiguous, no two alike.
+
+The laws are checked for forty learners in three terms. Keys and tolerances come from the
+lab's own hidden checks; the physics beside them from `coldbench.refrigerant`. The conditions of
+the unknown benches are found a second time, by solving every candidate at several severities.
+"""
+
+import contextlib
+import io
+import json
+import math
+import runpy
+from functools import cache
+from pathlib import Path
+
+import jupytext
+import pytest
+
+from coldbench.refrigerant import fluid, subcooling, superheat
+from coldbench.refrigerant.loop import solve_loop
+from coldbench.worksheet import Draw, MarkingDesk, Worksheet, draw_case, read_manifest
+from coldbench.worksheet.desk import open_desk
+from coldbench.worksheet.kinds.base import as_mistake
+from coldbench.worksheet.tolerance import tolerance_si
+
+LAB = "refrigerant-cycle"
+FOLDER = Path(__file__).parents[2] / "source" / LAB
+COURSES = ("marsh-lane-2026-autumn", "marsh-lane-2027-spring", "practice")
+LEARNERS = tuple(f"ml-{number:02d}" for number in range(1, 41))
+EVERYBODY = [(course, learner) for course in COURSES for learner in LEARNERS]
+NEIGHBOURS = [(course, *pair) for course in COURSES for pair in zip(LEARNERS, LEARNERS[1:])]
+AIR_Pa = 101_300.0
+# Few values to draw from, or alike on every healthy bench: neighbours may share one.
+FEW_VALUES = {"angle that shows", "plateau begins", "plateau ends",
+              "heat lost on the way", "vapour share", "own thermometer limit of error",
+              "own air", "own atmosphere", "own cop limit of error"}
+# Half a step of its instrument, and what two learners would call different.
+SCALES = {"low_gauge_kPa": 10, "high_gauge_kPa": 40, "suction_pipe_C": 2, "discharge_pipe_C": 3,
+          "liquid_line_C": 2, "after_valve_C": 2, "vent_C": 2, "rest_gauge_kPa": 20}
+
+
+@cache
+def case_of(course: str, learner: str):
+    return draw_case(FOLDER, LAB, course, learner)
+
+
+@cache
+def maker() -> dict:
+    """The script that fills `readings.json`, by its names."""
+    return runpy.run_path(str(FOLDER / "make_readings.py"))
+
+
+@cache
+def filed() -> list:
+    return json.loads((FOLDER / "readings.json").read_text("utf-8"))
+
+
+@cache
+def check_cells() -> tuple:
+    """Set-up and check cells, with their hidden parts."""
+    cells = jupytext.read(FOLDER / f"{LAB}.md", fmt="md:myst").cells
+    return tuple(
+        compile(cell.source, cell.metadata["nbgrader"]["grade_id"], "exec")
+        for cell in cells if cell.cell_type == "code"
+        and (cell.metadata["nbgrader"]["grade"]
+             or cell.metadata.get("coldbench", {}).get("role") == "setup"))
+
+
+@cache
+def rules_of(course: str, learner: str) -> dict:
+    """What the hidden checks of one learner say: question → (key, mistakes, within)."""
+    rules = {}
+
+    def note(self, name, key, mistakes=None, weight=1.0, **more):
+        rules[name] = (key, mistakes or {}, more.get("within", "1 %"))
+
+    with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(io.StringIO()):
+        patch.setattr(Worksheet, "mark", note)
+        with open_desk(MarkingDesk(learner, FOLDER, course, {})):
+            namespace = {}
+            for code in check_cells():
+                exec(code, namespace)
+    return rules
+
+
+def quantities(rules: dict):
+    """(question, key [SI], mistakes, tolerance [SI]) of every numeric question."""
+    manifest = read_manifest(FOLDER)
+    for name, (key, mistakes, within) in rules.items():
+        question = manifest.question(name)
+        if isinstance(key, float):
+            yield name, key, mistakes, tolerance_si(
+                within, key, question.quantity, question.shown_unit)
+
+
+def flat(value, sign=1.0):
+    """Every number of a day's record, by its place."""
+    if isinstance(value, dict):
+        return {f"{key}.{place}": number for key, part in value.items()
+                for place, number in flat(part).items()}
+    if isinstance(value, list):
+        return flat({str(index): part for index, part in enumerate(value)})
+    return {"": value}
+
+
+# ---- the file of readings
+
+
+@pytest.mark.parametrize("day", [0, 13, 29, 44, 59])
+def test_the_file_holds_what_the_loop_gives(day):
+    """A change of the loop's relations must show here: run `make_readings.py` again."""
+    again = flat(json.loads(json.dumps(maker()["compact"](maker()["one_day"](day)))))
+    held = flat(filed()[day])
+    assert again.keys() == held.keys()
+    # one step of the instrument, where rounding falls the other way
+    step = {True: 5.0, False: 1.0}
+    off = {place: (held[place], value) for place, value in again.items()
+           if abs(held[place] - value) > (0.11 if "_C." in place or place.endswith("_C.")
+                                          else step["high" in place or "rest" in place] + 1e-9)
+           and "power" not in place}
+    assert not off
+
+
+def test_the_file_names_no_condition():
+    text = (FOLDER / "readings.json").read_text("utf-8")
+    assert not any(word in text for condition in maker()["CONDITIONS"] for word in condition.split()
+                   if len(word) > 6)
+
+
+def test_a_case_is_drawn_at_the_first_attempt_and_names_no_condition():
+    rule = runpy.run_path(str(FOLDER / "case.py"))["draw"]
+    for course, learner in EVERYBODY:
+        assert rule(Draw(course, LAB, learner, 0)) is not None
+        words = " ".join(str(given.value) for given in case_of(course, learner).givens
+                         if given.name.startswith("unknown"))
+        assert not set(words) & set("abcdefghijklmnopqrstuvwxyz")
+
+
+# ---- readings
+
+
+@pytest.mark.parametrize(("course", "learner"), EVERYBODY)
+def test_readings_are_physical(course, learner):
+    case = case_of(course, learner)
+    for low, suction, high, liquid, hot in (
+            (case.low_gauge_kPa, case.suction_pipe_C, case.high_gauge_kPa, case.liquid_line_C,
+             case.discharge_pipe_C),
+            (case.sheet_low_gauge_kPa, case.sheet_suction_pipe_C, case.sheet_high_gauge_kPa,
+             case.sheet_liquid_line_C, case.sheet_discharge_pipe_C)):
+        low_Pa, high_Pa = low * 1e3 + AIR_Pa, high * 1e3 + AIR_Pa
+        assert 3 <= superheat("R-134a", low_Pa, suction + 273.15) <= 13
+        assert 3 <= subcooling("R-134a", high_Pa, liquid + 273.15) <= 14
+        assert hot + 273.15 > fluid("R-134a").bubble_temperature(high_Pa) + 10
+    assert 0 < case.humid_vent_percent <= 100
+
+
+@pytest.mark.parametrize(("course", "learner"), EVERYBODY)
+def test_the_hand_valve_teaches_what_the_text_says(course, learner):
+    case = case_of(course, learner)
+    low, high = case.valve_low_gauge_kPa, case.valve_high_gauge_kPa
+    assert low[0] - low[3] <= 2 and high[0] - high[3] <= 5  # nothing happens at 45°
+    assert low[0] - low[9] > 120 and high[0] - high[9] >= 180  # the far end collapses
+    assert all(after <= before for before, after in zip(high, high[1:]))
+    falls = [low[0] - one for one in low]
+    assert all(abs(fall - case.valve_fall_kPa) > 8 for fall in falls)
+    assert case.valve_liquid_line_C[8] - case.valve_after_pipe_C[8] > 10
+    assert subcooling("R-134a", high[8] * 1e3 + AIR_Pa, case.valve_liquid_line_C[8] + 273.15) > 1.5
+
+
+@pytest.mark.parametrize(("course", "learner"), EVERYBODY)
+def test_the_fills_have_a_plateau_and_two_cliffs(course, learner):
+    case = case_of(course, learner)
+    found = [subcooling("R-134a", high * 1e3 + AIR_Pa, liquid + 273.15) for high, liquid in
+             zip(case.fill_high_gauge_kPa, case.fill_liquid_line_C)]
+    on = [abs(one - found[5]) < 1 for one in found]
+    assert all(abs(one - found[5]) < 0.5 or abs(one - found[5]) > 1.5 for one in found)
+    first, last = on.index(True), len(on) - 1 - on[::-1].index(True)
+    assert all(on[first:last + 1]) and 2 <= first and last <= 9
+    assert 230 <= case.fills_g[last] - case.fills_g[first] <= 360  # "some 300 g"
+    assert case.fill_low_gauge_kPa[first - 1] >= case.fill_low_gauge_kPa[first]
+    assert case.fill_high_gauge_kPa[first - 1] <= case.fill_high_gauge_kPa[first]
+    assert found[-1] > found[5] + 3 and case.fill_high_gauge_kPa[-1] > case.fill_high_gauge_kPa[5]
+
+
+# ---- the unknown benches
+
+
+@cache
+def candidates(day: int) -> dict:
+    """Readings of every condition at three severities on a day, solved now."""
+    make = maker()
+    setting = make["weather"](day)
+    found = {}
+    for name, condition in make["CONDITIONS"].items():
+        worst = [None] if condition is None else [
+            condition[1] + share * (condition[2] - condition[1]) for share in (0.0, 0.5, 1.0)]
+        for severity in worst:
+            faults = [] if severity is None else [(condition[0], severity)]
+            running = make["readings"](solve_loop(make["conditions"](setting), faults=faults))
+            rest = solve_loop(make["conditions"](setting, clutch_engaged=False), faults=faults)
+            found[name, severity] = {**running, "rest_gauge_kPa": rest.high_side_gauge_Pa / 1e3}
+    return found
+
+
+def distance(one: dict, other: dict) -> float:
+    return math.sqrt(sum(((one[name] - other[name]) / scale) ** 2
+                         for name, scale in SCALES.items()))
+
+
+@pytest.mark.parametrize(("course", "learner"), EVERYBODY)
+def test_each_unknown_bench_is_the_likeliest_condition_by_far(course, learner):
+    case, rules = case_of(course, learner), rules_of(course, learner)
+    day = Draw(course, LAB, learner).choice("unknown day", range(len(filed())))
+    assert case.unknown_ambient_C == filed()[day]["ambient_C"]
+    keys = [rules[f"bench {letter}"][0] for letter in "ABCD"]
+    assert len(set(keys)) == 4
+    for index, key in enumerate(keys, start=1):
+        shown = {name: getattr(case, f"unknown_{name}")[index] for name in SCALES}
+        near = {}
+        for (name, _), readings in candidates(day).items():
+            near[name] = min(near.get(name, math.inf), distance(shown, readings))
+        likeliest, second = sorted(near, key=near.get)[:2]
+        assert likeliest == key, (index, near)
+        assert near[second] > 2 * near[likeliest] and near[second] > 3, (index, near)
+
+
+@pytest.mark.parametrize("course", COURSES)
+def test_every_condition_occurs(course):
+    found = {rules_of(course, learner)[f"bench {letter}"][0]
+             for learner in LEARNERS for letter in "ABCD"}
+    assert found == set(maker()["CONDITIONS"])
+
+
+# ---- questions
+
+
+@pytest.mark.parametrize(("course", "learner"), EVERYBODY)
+def test_statements_are_neither_all_true_nor_all_false(course, learner):
+    rules = rules_of(course, learner)
+    for question in ("true of the valve", "true of the fill"):
+        assert 1 <= len(rules[question][0]) <= 5
+
+
+def test_every_statement_has_its_truth():
+    """Both wordings of every topic occur, so every truth was looked up for somebody."""
+    rule = runpy.run_path(str(FOLDER / "case.py"))
+    wordings = {text for words in (rule["VALVE_WORDS"], rule["CHARGE_WORDS"])
+                for pair in words for text in pair}
+    seen = {given.value for who in EVERYBODY for given in case_of(*who).givens
+            if "_statement_" in given.name}
+    assert seen == wordings
+
+
+@pytest.mark.parametrize(("course", "one", "other"), NEIGHBOURS)
+def test_neighbours_cannot_copy(course, one, other):
+    theirs = {name: key for name, key, *_ in quantities(rules_of(course, other))}
+    alike = [name for name, key, _, tolerance in quantities(rules_of(course, one))
+             if abs(key - theirs[name]) <= tolerance]
+    assert set(alike) <= FEW_VALUES
+
+
+@pytest.mark.parametrize(("course", "one", "other"), NEIGHBOURS)
+def test_neighbours_unknown_benches_differ(course, one, other):
+    mine, theirs = ([rules_of(course, name)[f"bench {letter}"][0] for letter in "ABCD"]
+                    for name in (one, other))
+    assert sum(a == b for a, b in zip(mine, theirs)) <= 2
+
+
+@pytest.mark.parametrize(("course", "learner"), EVERYBODY)
+def test_foreseen_mistakes_lie_outside_the_tolerance(course, learner):
+    for name, key, mistakes, tolerance in quantities(rules_of(course, learner)):
+        for mistake, given in mistakes.items():
+            value = as_mistake(given).value
+            assert value is None or abs(value - key) > tolerance, (name, mistake)
+
+
+def test_enough_mistakes_are_foreseen():
+    rules = rules_of(*EVERYBODY[0])
+    unforeseen = [name for name, _, mistakes, _ in quantities(rules) if not mistakes]
+    assert unforeseen == []
+    assert len(rules) == len(read_manifest(FOLDER).questions)
