@@ -125,7 +125,8 @@ def open_page(browser, lab_address):
         base, token = lab_address.split("/lab/")[0], lab_address.split("token=")[1]
         page = browser.new_page(viewport={"width": 1400, "height": 950})
         page.set_default_timeout(120_000)  # a loaded machine takes its time
-        page.goto(f"{base}{path}?token={token}")
+        # Afresh: tabs that an earlier page left open would lie over this one.
+        page.goto(f"{base}{path}?token={token}&reset")
         return page
 
     return opened
@@ -136,8 +137,9 @@ def run_first_code_cell():
     """Function that runs an open notebook's first code cell and waits until its panel answers."""
 
     def run(page):
-        cell = page.locator(".jp-Notebook .jp-CodeCell").first
-        for _ in range(20):  # JupyterLab drops a run that comes before its kernel is ready
+        cell = page.locator(
+            ".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Notebook .jp-CodeCell").first
+        for _ in range(60):  # JupyterLab drops a run that comes before its kernel is ready
             cell.locator(".cm-content").click(timeout=120_000)
             page.keyboard.press("Shift+Enter")
             page.wait_for_timeout(1500)
