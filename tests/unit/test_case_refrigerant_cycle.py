@@ -279,3 +279,75 @@ def test_enough_mistakes_are_foreseen():
     unforeseen = [name for name, _, mistakes, _ in quantities(rules) if not mistakes]
     assert unforeseen == []
     assert len(rules) == len(read_manifest(FOLDER).questions)
+
+
+# ---- the numbers of the text
+
+
+SAID = [  # what the text says with a number in { }, and how it is worked out
+    ("so the refrigerant boils at **{0.8} °C**", "saturation_C(301.3)"),
+    ("the superheat is **{6.8} K**", "7.6 - saturation_C(301.3)"),
+    ("condensing at **{49.5} °C**", "saturation_C(1301.3)"),
+    ("the subcooling is **{7.5} K**", "saturation_C(1301.3) - 42"),
+    ("`vapour_enthalpy(301.3, 7.6)` = **{405.2}**", "vapour_enthalpy(301.3, 7.6)"),
+    ("`vapour_enthalpy(1301.3, 66.0)` = **{442.6}**", "vapour_enthalpy(1301.3, 66)"),
+    ("`liquid_enthalpy(1301.3, 42.0)` = **{259.4}**", "liquid_enthalpy(1301.3, 42)"),
+    ("pressure are at {201.1} and", "bubble_enthalpy(301.3)"),
+    ("201.1 and {399.1} kJ/kg", "dew_enthalpy(301.3)"),
+    ("(399.1 − 201.1) = **{29} %**", "100 * (259.4 - 201.1) / (399.1 - 201.1)"),
+    ("405.2 − 399.1 = **{6.1} kJ/kg**", "vapour_enthalpy(301.3, 7.6) - dew_enthalpy(301.3)"),
+    ("the high pressure is {270.8}", "bubble_enthalpy(1301.3)"),
+    ("and 270.8 − 259.4 = **{11.4} kJ/kg**", "270.8 - 259.4"),
+    ("`vapour_density(301.3, 7.6)` = **{14.33} kg/m³**", "vapour_density(301.3, 7.6)"),
+    ("0.0292 kg/s = **{29.2} g/s**", "14.33 * 2.75 * 0.74"),
+    ("0.02916 × 145.8 kJ/kg = **{4252} W**", "29.162 * (405.164 - 259.355)"),
+    ("0.02916 × 37.4 = **{1090} W**", "29.162 * (442.553 - 405.164)"),
+    ("condenser heat **{5342} W**", "29.162 * (442.553 - 259.355)"),
+    ("COP 4252 / 1090 = **{3.90}**", "4252 / 1090"),
+    ("4252 / 1200 = **{3.54}**", "4252 / 1200"),
+    ("`saturation_kPa(10.0)` = **{415} kPa**", "saturation_kPa(10)"),
+    ("1001 − 415 = **{586} kPa**", "900 + AIR_kPa - saturation_kPa(10)"),
+    ("condensing at {43.0} °C", "saturation_C(1000 + AIR_kPa)"),
+    ("R-134a then condenses at {84.6} °C", "saturation_C(2800 + AIR_kPa)"),
+    ("`dry_air_kg_per_m3(28, 50)` = {1.150}", "dry_air_kg_per_m3(28, 50)"),
+    ("so {518} kg of dry air", "450 * dry_air_kg_per_m3(28, 50)"),
+    ("`humidity_g_per_kg(28, 50)` = {11.8} g/kg", "humidity_g_per_kg(28, 50)"),
+    ("95 %: {6.8} g/kg go out", "humidity_g_per_kg(9, 95)"),
+    ("518 × 5.06 = **{2620} g/h**", "518 * (humidity_g_per_kg(28, 50) - humidity_g_per_kg(9, 95))"),
+    ("= 2.79 kW, so **{2790} W**", "518 * 1020 * 19 / 3600"),
+    ("= 1.82 kW, so **{1820} W**", "2.62 * 2500e3 / 3600"),
+    ("of 7.6 °C: {3.98}.", "(vapour_enthalpy(301.3, 8.3) - 259.355) / "
+                           "(442.553 - vapour_enthalpy(301.3, 8.3))"),
+    ("of 66.0 °C: {3.98}.", "(405.164 - 259.355) / (vapour_enthalpy(1301.3, 65.3) - 405.164)"),
+    ("COP is **3.90 ± {0.17}**", "2 * 0.0835"),
+    ("or ± {0.12} as root", "2**0.5 * 0.0835"),
+    ("open, some {3.6} mm²", "valve_area(45)"),
+    ("opens more than {2} mm²", "txv_area()"),
+]
+
+
+@cache
+def helpers() -> dict:
+    """The lab's own helpers, and the two areas the text speaks of [mm²]."""
+    from coldbench.refrigerant.loop import blue_parts
+
+    line, valve = blue_parts().liquid_line, blue_parts().expansion_valve
+    bore, bleed = (math.pi / 4 * d * d * 1e6 for d in (line.valve_bore_m, line.bleed_bore_m))
+    namespace = {
+        "valve_area": lambda angle: bleed + bore * math.cos(math.radians(angle)) ** 2,
+        "txv_area": lambda: valve.full_area_m2 * 1e6}
+    exec(check_cells()[0], namespace)
+    return namespace
+
+
+@pytest.mark.parametrize(("said", "worked_out"), SAID, ids=[said for said, _ in SAID])
+def test_a_worked_example_comes_out_as_the_text_says(said, worked_out):
+    text = " ".join((FOLDER / f"{LAB}.md").read_text("utf-8").split())
+    before, number, after = said.replace("}", "{").split("{")
+    assert before + number + after in text
+    unit_in_the_last_place = 10.0 ** -len(number.partition(".")[2])
+    if number.endswith("0") and "." not in number:
+        unit_in_the_last_place = 10.0  # rounded to tens
+    # a step with rounded numbers may end one in the last place away
+    assert eval(worked_out, helpers()) == pytest.approx(  # noqa: S307 (our own words)
+        float(number), abs=1.0 * unit_in_the_last_place)
