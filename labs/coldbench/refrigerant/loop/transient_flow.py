@@ -14,6 +14,7 @@ from coldbench.refrigerant.properties import Properties
 _ROUNDING_Pa = 3.0e3  # below about this difference an orifice's flow becomes laminar
 _NO_FLASHING = 0.002  # liquid's density between the valves changes by less
 _CLOSE, _VERY_CLOSE = 1e-3, 1e-8
+_TABLE_SHARE = 0.999  # of the highest pressure in the property tables
 
 
 class Delivery(NamedTuple):
@@ -114,7 +115,9 @@ def delivery(problem: Problem, high_Pa: float, evaporator_Pa: float,
     m = _own_flow(flow, parts.limits.reference_flow_kg_per_s)
     suction_Pa, h = balance._suction(problem, m, evaporator_Pa, coil)
     entropy = hot_gas.gas_entropy(fluid, suction_Pa, h, fluid.temperature(suction_Pa, h))
-    out_Pa = high_Pa + full_drop * m * m
+    # a start when hot would for a moment pass more than the tables hold: the drop stops there
+    out_Pa = max(min(high_Pa + full_drop * m * m, _TABLE_SHARE * fluid.pressure_range_Pa[1]),
+                 high_Pa)
     gas = compressor.discharge(parts.compressor, fluid, suction_Pa, h, entropy, out_Pa, m,
                                problem.conditions.ambient_K, effects.compressor_leak)
     gas_h = gas.enthalpy_J_per_kg

@@ -128,8 +128,8 @@ def state_of(inputs: LoopInputs, result: LoopResult) -> LoopState:
                   problem.fluid, p, coil.outlet_enthalpy, coil.outlet_density))
     return LoopState(point.condensing.pressure_Pa, p, result.charge_kg - low_kg, low_kg,
                      point.liquid.enthalpy_J_per_kg, coil.outlet_enthalpy, coil.surface_K,
-                     point.bulb_K, _settled_cabin(before, inputs.cabin, result), result.vent_humidity_ratio,
-                     0.0, coil.surface_K, point.gas_K)
+                     point.bulb_K, _settled_cabin(before, inputs.cabin, result),
+                     result.vent_humidity_ratio, 0.0, coil.surface_K, point.gas_K)
 
 
 def _settled_cabin(problem: Problem, cabin: Cabin, result: LoopResult) -> float:
