@@ -2,7 +2,7 @@
 
 Every given is a reading, rounded as its instrument rounds, or a question's wording; no answer
 is kept. Readings come from `readings.json`: sixty days of the blue bench, each with its own
-weather, solved once by `make_readings.py`. Each part of the lab has a day of its own, and the
+weather, solved once by `__make_readings__.py`. Each part of the lab has a day of its own, and the
 days stand from cool to hot, so learners whose days lie apart have readings that lie apart.
 
 Glossary
@@ -17,7 +17,7 @@ from pathlib import Path
 
 from coldbench.worksheet import Draw, Given
 
-VALVE_ANGLES_deg = (0.0, 15.0, 30.0, 45.0, 60.0, 65.0, 70.0, 75.0, 80.0, 90.0)
+VALVE_ANGLES_deg = (0, 15, 30, 45, 60, 65, 70, 75, 80, 90)
 NOTICED_AT = (6, 7, 8)  # step at which the low side has first fallen by more than is asked
 UNKNOWNS = 4
 LOOP = (

@@ -10,12 +10,14 @@ import io
 import json
 import math
 import runpy
+import tomllib
 from functools import cache
 from pathlib import Path
 
 import jupytext
 import pytest
 
+from coldbench.errors import InputError
 from coldbench.refrigerant import fluid, subcooling, superheat
 from coldbench.refrigerant.loop import solve_loop
 from coldbench.worksheet import Draw, MarkingDesk, Worksheet, draw_case, read_manifest
@@ -47,7 +49,7 @@ def case_of(course: str, learner: str):
 @cache
 def maker() -> dict:
     """The script that fills `readings.json`, by its names."""
-    return runpy.run_path(str(FOLDER / "make_readings.py"))
+    return runpy.run_path(str(FOLDER / "__make_readings__.py"))
 
 
 @cache
@@ -108,7 +110,7 @@ def flat(value, sign=1.0):
 
 @pytest.mark.parametrize("day", [0, 13, 29, 44, 59])
 def test_the_file_holds_what_the_loop_gives(day):
-    """A change of the loop's relations must show here: run `make_readings.py` again."""
+    """A change of the loop's relations must show here: run `__make_readings__.py` again."""
     again = flat(json.loads(json.dumps(maker()["compact"](maker()["one_day"](day)))))
     held = flat(filed()[day])
     assert again.keys() == held.keys()
@@ -351,3 +353,152 @@ def test_a_worked_example_comes_out_as_the_text_says(said, worked_out):
     # a step with rounded numbers may end one in the last place away
     assert eval(worked_out, helpers()) == pytest.approx(  # noqa: S307 (our own words)
         float(number), abs=1.0 * unit_in_the_last_place)
+
+
+def test_numbers_that_the_text_gives_without_a_sum():
+    """Sizes of the bench, and what the text says of it in passing."""
+    from coldbench.refrigerant.loop import blue_parts
+
+    parts, text = blue_parts(), " ".join((FOLDER / f"{LAB}.md").read_text("utf-8").split())
+    fill_g = 1e3 * dict(parts.charge_kg)["R134a"]
+    for said, true in (
+            ("Each turn of the compressor sweeps 110 cm³", parts.compressor.displacement_m3 == 110e-6),
+            ("switches off at **2800 kPa gauge**",
+             parts.limits.high_pressure_trip_gauge_Pa == 2800e3),
+            ("A **bleed hole** of a third of a millimetre",
+             parts.liquid_line.bleed_bore_m == pytest.approx(1e-3 / 3, rel=0.06)),
+            ("some 300 g came into the bench, half of its right fill",
+             300 / fill_g == pytest.approx(0.5, abs=0.03)),
+            ("Two fifths of the cooling went into water",
+             1820 / (1820 + 2790) == pytest.approx(0.4, abs=0.01))):
+        assert said in text
+        assert true, said
+
+
+@pytest.mark.parametrize("day", range(60))
+def test_the_hand_valve_reads_as_the_mark_scheme_says(day):
+    """At 80°: low side 100 to 250 kPa lower, superheat 40 K or more, some subcooling left."""
+    valve = filed()[day]["valve"]
+    low, high = valve["low_gauge_kPa"], valve["high_gauge_kPa"][8]
+    assert 100 <= low[0] - low[8] <= 250
+    assert superheat("R-134a", low[8] * 1e3 + AIR_Pa, valve["suction_pipe_C"][8] + 273.15) >= 40
+    assert subcooling("R-134a", high * 1e3 + AIR_Pa, valve["liquid_line_C"][8] + 273.15) > 1.5
+
+
+def readings_at(**changes):
+    """What the blue bench shows on a middling day with some changes."""
+    make = maker()
+    return solve_loop(make["conditions"](make["weather"](30), **changes))
+
+
+def test_a_full_receiver_holds_the_high_side_out_longer_but_it_falls_all_the_same():
+    usual, full = ([readings_at(charge=charge, valve_angle_deg=float(angle)).high_side_gauge_Pa
+                    for angle in (0, 65, 70, 75, 80, 90)] for charge in (1.0, 1.4))
+    assert full[0] > usual[0] + 50e3
+    assert usual[0] - usual[2] > 40e3 + full[0] - full[2]  # holds out longer
+    assert all(later < before for before, later in zip(full, full[1:]))
+    assert full[0] - full[-1] > 300e3
+
+
+def test_the_high_side_stands_as_far_above_the_air_unless_the_evaporator_has_more_to_do():
+    def above_K(ambient_C, intake_C):
+        seen = readings_at(ambient_K=ambient_C + 273.15, intake_K=intake_C + 273.15,
+                           condenser_fan="low")
+        return fluid("R-134a").dew_temperature(seen.high_side_Pa) - ambient_C - 273.15
+
+    assert abs(above_K(40, 27) - above_K(25, 27)) < 1
+    assert above_K(40, 37) > above_K(30, 27) + 3
+
+
+def test_on_a_dry_day_the_vent_is_colder_and_the_low_side_lower():
+    dry, humid = (readings_at(intake_humidity=share) for share in (0.2, 0.7))
+    assert dry.vent_temperature_K < humid.vent_temperature_K - 2
+    assert dry.low_side_gauge_Pa < humid.low_side_gauge_Pa - 20e3
+
+
+def test_the_gauge_on_the_liquid_line_shifts_point_2_by_less_than_1_kJ_per_kg():
+    seen = readings_at()
+    assert 10e3 <= seen.discharge_Pa - seen.high_side_Pa <= 30e3
+    hot_C, read = seen.discharge_temperature_K - 273.15, helpers()["vapour_enthalpy"]
+    assert abs(read(seen.discharge_Pa / 1e3, hot_C) - read(seen.high_side_Pa / 1e3, hot_C)) < 1
+
+
+# How far each lies from the sound bench's, where the table of section 9 says "same", "higher" …
+CONDITION_TABLE = {  # low side and high side [kPa], superheat and subcooling [K], from the text
+    "receiver empty, refrigerant is missing": (None, (-900, -10), (0.5, 90), None),
+    "receiver full, too much refrigerant": ((-15, 15), (20, 900), (-1.5, 1.5), (3.5, 40)),
+    "air in the system": ((-2, 15), (20, 900), (-1.5, 1.5), (3.5, 40)),
+    "too little air through the condenser": ((1, 90), (50, 2000), (-1.5, 1.5), (-3.5, 3.5)),
+    "liquid line restricted": ((-400, -20), (-900, -20), (8, 90), None),
+    "expansion valve stuck open": ((1, 200), (-300, 5), (-30, -1), None),
+    "expansion valve stuck nearly closed": ((-400, -100), (-900, -100), (20, 90), None),
+    "compressor worn": ((15, 300), (-900, -30), (-6, 6), (-3.5, 3.5)),
+    "too little air over the evaporator": ((-400, -40), (-900, -20), (-3, 3), (-3.5, 3.5)),
+}
+
+
+@pytest.mark.parametrize("day", [0, 15, 30, 45, 59])
+def test_the_table_of_signs_holds(day):
+    """Every condition, at three severities, against the sound bench of the same day."""
+    def results(shown):
+        low_Pa, high_Pa = (shown[f"{side}_gauge_kPa"] * 1e3 + AIR_Pa for side in ("low", "high"))
+        return (shown["low_gauge_kPa"], shown["high_gauge_kPa"],
+                superheat("R-134a", low_Pa, shown["suction_pipe_C"] + 273.15),
+                subcooling("R-134a", high_Pa, shown["liquid_line_C"] + 273.15))
+
+    found = candidates(day)
+    sound = results(found["nothing is wrong", None])
+    off = []
+    for (name, severity), shown in found.items():
+        for which, here, there, ends in zip(
+                ("low side", "high side", "superheat", "subcooling"), results(shown), sound,
+                CONDITION_TABLE.get(name, ()), strict=False):
+            if ends is not None and not ends[0] <= here - there <= ends[1]:
+                off.append((name, severity, which, round(here - there, 1)))
+    assert off == []
+    sound = found["nothing is wrong", None]
+    for (name, severity), shown in found.items():
+        more = {place: shown[place] - sound[place] for place in sound}
+        truths = {  # the table's last column
+            "too little air through the condenser": more["liquid_line_C"] > 3,
+            "liquid line restricted": shown["liquid_line_C"] - shown["after_valve_C"] > 4,
+            "expansion valve stuck open": more["discharge_pipe_C"] < -3,
+            "expansion valve stuck nearly closed":
+                shown["liquid_line_C"] - shown["after_valve_C"] < 1 and shown["low_gauge_kPa"] < 0,
+            "compressor worn": more["discharge_pipe_C"] > 5,
+            "too little air over the evaporator": more["vent_C"] < -3 and shown["vent_C"] < 3,
+            "air in the system": more["rest_gauge_kPa"] > 40,
+            "receiver full, too much refrigerant": abs(more["rest_gauge_kPa"]) < 6,
+        } if severity is not None else {}
+        assert truths.get(name, True), (name, severity, more)
+
+
+# ---- what the demo class hands in
+
+
+def test_a_seeded_mistake_leaves_the_later_cells_running():
+    """A learner who errs still gives names to her results; a later cell must find them."""
+    cells = jupytext.read(FOLDER / f"{LAB}.md", fmt="md:myst").cells
+    work = {cell.metadata["nbgrader"]["grade_id"]: cell.source for cell in cells
+            if cell.cell_type == "code" and cell.metadata["nbgrader"]["grade_id"] != "learner"
+            and (cell.metadata["nbgrader"]["solution"]
+                 or cell.metadata.get("coldbench", {}).get("role") == "setup")}
+    seeds = tomllib.loads((FOLDER / "mistakes.toml").read_text("utf-8"))["mistake"]
+    assert len(seeds) >= 20
+    with contextlib.redirect_stdout(io.StringIO()), \
+            open_desk(MarkingDesk(LEARNERS[6], FOLDER, COURSES[0], {})):
+        for seed in seeds:
+            namespace = {}
+            for name, source in work.items():
+                try:
+                    exec(seed["code"] if name == seed["answer"] else source, namespace)
+                except InputError:  # a wrong reading may lie off the chart, which is said
+                    assert name != seed["answer"]
+
+
+def test_a_point_off_the_chart_is_refused_in_the_learners_own_units():
+    with pytest.raises(InputError, match=r"1066\.3 kPa absolute boils at 41\.\d °C, so there is "
+                                         r"no vapour of 5\.9 °C"):
+        helpers()["vapour_enthalpy"](1066.3, 5.9)
+    with pytest.raises(InputError, match=r"no liquid of 60\.0 °C"):
+        helpers()["liquid_enthalpy"](1066.3, 60.0)

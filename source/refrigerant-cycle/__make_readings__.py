@@ -4,7 +4,9 @@ A case draws its readings from this file, so opening a worksheet solves nothing,
 stays the same when the loop's relations are refined later. Run it again after such a change,
 between two terms and never within one:
 
-    python make_readings.py
+    python __make_readings__.py
+
+Its name keeps it out of `release/`: it knows which condition is which.
 
 Every day has its own weather. For each day the file holds, rounded as the instruments round:
 the healthy bench and a sister of it that is adjusted otherwise, a series of hand-valve steps, a
