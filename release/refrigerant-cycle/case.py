@@ -194,9 +194,14 @@ def humid_air(shown: dict) -> list[Given]:
 
 
 def unknowns(draw: Draw, day: dict) -> list[Given]:
-    """Four benches A to D on one day, each in a condition of its own, and a sound bench."""
+    """Four benches A to D on one day, each in a condition of its own, and a sound bench.
+
+    Bench A always has a fault, so "overlooked the fault" can be seeded there in every course.
+    """
     shown, normal, label = day["conditions"], day["healthy"], "unknown: "
-    order = draw.shuffled("unknown order", range(len(shown["low_gauge_kPa"])))[:UNKNOWNS]
+    order = list(draw.shuffled("unknown order", range(len(shown["low_gauge_kPa"]))))[:UNKNOWNS]
+    if all(shown[name][order[0]] == reading for name, reading in normal.items()):
+        order = order[1:] + order[:1]
     words = {
         "low_gauge_kPa": ("low-side gauge", "kPa", 0),
         "high_gauge_kPa": ("high-side gauge", "kPa", 0),
