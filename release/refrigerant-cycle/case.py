@@ -201,7 +201,7 @@ def unknowns(draw: Draw, day: dict) -> list[Given]:
     shown, normal, label = day["conditions"], day["healthy"], "unknown: "
     order = list(draw.shuffled("unknown order", range(len(shown["low_gauge_kPa"]))))[:UNKNOWNS]
     if all(shown[name][order[0]] == reading for name, reading in normal.items()):
-        order = order[1:] + order[:1]
+        order = order[::-1]
     words = {
         "low_gauge_kPa": ("low-side gauge", "kPa", 0),
         "high_gauge_kPa": ("high-side gauge", "kPa", 0),
