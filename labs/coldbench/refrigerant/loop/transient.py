@@ -9,6 +9,9 @@ and faults: 0.1 % of either absolute pressure, 0.05 K of every temperature. The 
 coil with hardly any air (blower below about 10 %), where the expansion valve goes on hunting, as
 a real one does.
 
+At rest both needles meet where all is equally warm; each side else stands at the saturation of
+its own part, until the liquid has crept to the coolest (hours, the expansion valve being shut).
+
 Lumped: mass and pressure of either side, liquid line, coil, bulb and cabin as one store each.
 Not modelled: ice on the coil, the wave-like first half second after the clutch engages, heat
 stored by the compressor.
@@ -265,7 +268,7 @@ def _checked_start(inputs: LoopInputs, state: LoopState) -> LoopState:
 def _sample_times(duration_s: float, step_s: float) -> list[float]:
     duration, step = finite_number("duration_s", duration_s), finite_number("step_s", step_s)
     if not 0.0 < duration <= LONGEST_s:
-        raise InputError(f"duration_s {duration:g} s is outside 0 to {LONGEST_s:g} s")
+        raise InputError(f"duration_s {duration:g} s must be above 0 and at most {LONGEST_s:g} s")
     if not SHORTEST_SAMPLE_s <= step <= LONGEST_SAMPLE_s:
         raise InputError(f"step_s {step:g} s is outside {SHORTEST_SAMPLE_s:g} to "
                          f"{LONGEST_SAMPLE_s:g} s")
@@ -292,7 +295,9 @@ class _Run:
         return reading(self.inputs, self.state, time_s, self.now)
 
     def look(self, time_s: float) -> None:
-        """Let wish and switches act."""
+        """Let wish and switches act, on a compressor that can turn at all."""
+        if not self.on.engaged:
+            return
         low_Pa = self.state.evaporator_Pa + self.now.low_air_Pa
         seen = Seen(self.state.probe_K, low_Pa / 1e3 - self.air_kPa,
                     self.now.high_Pa / 1e3 - self.air_kPa)

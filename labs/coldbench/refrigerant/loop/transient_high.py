@@ -16,6 +16,7 @@ from coldbench.refrigerant.loop.transient_store import Store, root
 LEAST_Z, MOST_Z = -1.0, 1.98
 _LEAST_FLOW_SHARE = 1e-4  # of the reference flow, so that outlets exist at rest
 _CLOSE = 1e-7
+_FULL_DIFFERENCE_K = 0.5
 _LEAST_DIFFERENCE_K = 1e-3  # to the air, for zones whose share it divides
 
 
@@ -154,7 +155,11 @@ def charge_coordinate(problem: Problem, at: Pass, mass_kg: float) -> float:
 
 
 def _outlet(problem: Problem, at: Pass, z: float) -> condenser.Outlet:
-    return condenser.condenser_outlet(problem.parts.condenser, problem.fluid, at.sat, at.high_Pa,
+    # liquid's enthalpy rises a little with pressure: near the air's temperature that would look
+    # like cooling below it, so the pressure of trapped air counts only as far as liquid can cool
+    counted = min((at.sat.temperature_K - at.liquid_air.temperature_K) / _FULL_DIFFERENCE_K, 1.0)
+    pressure = at.sat.pressure_Pa + counted * (at.high_Pa - at.sat.pressure_Pa)
+    return condenser.condenser_outlet(problem.parts.condenser, problem.fluid, at.sat, pressure,
                                       at.liquid_air, at.liquid_flow, z)
 
 
