@@ -70,7 +70,7 @@ def print_class(outcomes, reports) -> None:
     Console().print(table)
     for number, outcome in enumerate(outcomes, start=1):
         print(f"lab {number}: {outcome.lab}")
-    print("by hand: written answers that wait for a mark; in brackets: the labs it was seen in")
+    print("by hand: written answers that wait for a mark; in brackets: in which labs")
 
 
 def stands_out(records, reports, room: int = 76) -> str:
@@ -87,7 +87,8 @@ def stands_out(records, reports, room: int = 76) -> str:
     labs_of.pop("", None)
     kept = ""
     for phrase, numbers in labs_of.items():
-        where = f" ({', '.join(numbers)})" if len(reports) > 1 else ""
+        which = "all" if len(numbers) == len(reports) > 2 else ", ".join(numbers)
+        where = f" ({which})" if len(reports) > 1 else ""
         longer = f"{kept}; {phrase}{where}" if kept else f"{phrase}{where}"
         if kept and len(longer) > room:
             break
