@@ -124,9 +124,18 @@ def test_no_text_of_the_diagram_lies_on_another(page):
     assert not met, met
 
 
-def test_names_and_roles_are_sound(page):
+@pytest.mark.parametrize("light", ["true", "false"])
+def test_names_roles_and_contrast_are_sound(page, light):
     from axe_playwright_python.sync_playwright import Axe
 
+    before = page.evaluate("document.body.dataset.jpThemeLight")
+    page.evaluate("light => document.body.dataset.jpThemeLight = light", light)
     found = Axe().run(page, context=LIVE).response["violations"]
-    serious = [v["id"] for v in found if v["impact"] in ("serious", "critical")]
-    assert not serious, serious
+    page.evaluate("light => document.body.dataset.jpThemeLight = light", before)
+    grave = [(v["id"], v["help"]) for v in found if v["impact"] in ("serious", "critical")]
+    assert not grave, grave
+
+
+def test_each_focusable_element_keeps_jupyterlabs_keys_away(page):
+    bare = page.locator(f"{LIVE} :is(input, select, button):not([data-lm-suppress-shortcuts=true])")
+    assert page.locator(f"{LIVE} .cb-target").count() == 21 and bare.count() == 0

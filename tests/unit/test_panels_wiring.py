@@ -4,7 +4,6 @@ import re
 import xml.etree.ElementTree as ET
 
 import pytest
-
 from coldbench.electrical import load_circuit, parse_circuit, shipped_circuits, solve
 from coldbench.errors import InputError
 from coldbench.panels.wiring_diagram import POINT_RADIUS, diagram

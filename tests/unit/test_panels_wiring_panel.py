@@ -3,7 +3,6 @@
 import re
 
 import pytest
-
 from coldbench.errors import InputError
 from coldbench.panels import WiringPanel
 from coldbench.worksheet.circuit_bench import CircuitBench

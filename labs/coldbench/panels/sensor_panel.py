@@ -83,14 +83,15 @@ class SensorPanel(Panel):
         found, units = state
         values = [_shown(found, float(value), units) for value in found.curve.values]
         label = f"{found.sensor.quantity}, {_unit(found, units)}"
+        shown = _shown(found, found.value, units)
         chart = Picture("chart", sensor_picture.WIDTH, sensor_picture.HEIGHT,
                         f"Input voltage over {found.sensor.quantity}", _chart_words(found, units),
                         sensor_picture.backdrop(found, values, label),
-                        sensor_picture.foreground(found, values, _shown(found, found.value, units)))  # fmt: skip
+                        sensor_picture.foreground(found, values, shown))  # fmt: skip
+        moving = sensor_picture.circuit_values(found, _parameter_words(found))
         circuit = Picture("circuit", sensor_picture.CIRCUIT_WIDTH, sensor_picture.CIRCUIT_HEIGHT,
                           "The input's circuit", _circuit_words(found),
-                          sensor_picture.circuit(found),
-                          sensor_picture.circuit_values(found, _parameter_words(found)))  # fmt: skip
+                          sensor_picture.circuit(found), moving)  # fmt: skip
         return chart, circuit
 
     def line(self, state) -> str:
@@ -202,17 +203,19 @@ def _verdict(found: SensorState, units: Units) -> str:
               ("above", False): "shorted to the supply, or its ground lost",
               ("below", True): "shorted to ground",
               ("below", False): "open, without supply, or shorted to ground"}  # fmt: skip
-    return (f"{found.place.capitalize()} the window: {likely[found.place, found.pull_up_ohm is not None]}. "
-            f"After {found.window.fail_s:g} s the head stores a code and uses a substitute.")  # fmt: skip
+    cause = likely[found.place, found.pull_up_ohm is not None]
+    return (f"{found.place.capitalize()} the window: {cause}. After {found.window.fail_s:g} s "
+            "the head stores a code and uses a substitute.")  # fmt: skip
 
 
 def _chart_words(found: SensorState, units: Units) -> str:
     low, high = found.curve.volts[0], found.curve.volts[-1]
     ends = [_value_words(found, float(found.curve.values[k]), units) for k in (0, -1)]
     window = window_of(found.sensor.name)
+    limits = [f"{REFERENCE_V * ratio:.2f}" for ratio in (window.low_ratio, window.high_ratio)]
     return (f"The voltage goes from {low:.2f} V at {ends[0]} to {high:.2f} V at {ends[1]}; now "
             f"{found.volts:.2f} V, {found.counts} counts, {found.place} the window of "
-            f"{REFERENCE_V * window.low_ratio:.2f} to {REFERENCE_V * window.high_ratio:.2f} V.")  # fmt: skip
+            f"{' to '.join(limits)} V.")  # fmt: skip
 
 
 def _circuit_words(found: SensorState) -> str:

@@ -16,6 +16,7 @@ WIDTH, HEIGHT = 560, 360
 CIRCUIT_WIDTH, CIRCUIT_HEIGHT = 296, 360
 _LEFT, _RIGHT, _TOP, _BOTTOM = 56, 494, 34, 308
 _MOVED = "translate(26 0)"
+_AXIS, _HIGH, _MIDDLE, _LOW = 96, 58, 180, 300  # of the circuit
 _UP = Scale(0.0, REFERENCE_V, _BOTTOM, _TOP)
 
 
@@ -31,8 +32,8 @@ def backdrop(state: SensorState, values, label: str) -> str:
     across = Scale(float(values[0]), float(values[-1]), _LEFT, _RIGHT)
     curve = [(across.place(float(x)), _UP.place(float(v)))
              for x, v in zip(values, state.curve.volts, strict=True)]  # fmt: skip
-    return "".join((_grid(across, label), _counts(state), _window(state), _ohms(state, across, values),
-                    path(curve, "cb-curve")))  # fmt: skip
+    return "".join((_grid(across, label), _counts(state), _window(state),
+                    _ohms(state, across, values), path(curve, "cb-curve")))  # fmt: skip
 
 
 def _grid(across: Scale, label: str) -> str:
@@ -65,12 +66,13 @@ def _window(state: SensorState) -> str:
     if state.pull_up_ohm is None:
         names = {"above": "above: short to supply", "below": "below: open or short to ground"}
     drawn = []
-    for limit, edge, words, dy in ((high, _TOP, names["above"], 15), (low, _BOTTOM, names["below"], -6)):
-        y = _UP.place(limit)
+    edges = ((high, _TOP, names["above"], 15), (low, _BOTTOM, names["below"], -6))
+    for limit, edge, words, dy in edges:
+        y, words = _UP.place(limit), f"{words} ({limit:.2f} V)"
         drawn += [tag("rect", x=_LEFT, y=min(y, edge), width=_RIGHT - _LEFT, height=abs(y - edge),
                       class_="cb-outside"),
                   line(_LEFT, y, _RIGHT, y, "cb-fine"),
-                  text(_RIGHT - 8, y + dy, f"{words} ({limit:.2f} V)", "cb-tiny cb-halo", "end")]  # fmt: skip
+                  text(_RIGHT - 8, y + dy, words, "cb-tiny cb-halo", "end")]  # fmt: skip
     return "".join(drawn)
 
 
@@ -82,8 +84,9 @@ def _ohms(state: SensorState, across: Scale, values) -> str:
     low, high = min(ohm), max(ohm)
     up = Scale(low, high + 1e-9, _BOTTOM - 24, _TOP + 24)
     points = [(across.place(float(x)), up.place(r)) for x, r in zip(values, ohm, strict=True)]
-    ends = [text(points[k][0] + dx, points[k][1] + dy, ohms(10 ** ohm[k]), "cb-tiny cb-halo", anchor)
-            for k, dx, dy, anchor in ((0, 6, -8, "start"), (-1, -6, -8, "end"))]  # fmt: skip
+    corners = ((0, 6, "start"), (-1, -6, "end"))
+    ends = [text(points[k][0] + dx, points[k][1] - 8, ohms(10 ** ohm[k]), "cb-tiny cb-halo", anchor)
+            for k, dx, anchor in corners]  # fmt: skip
     said = text(_LEFT, HEIGHT - 12, "full: volts; broken: resistance", "cb-tiny", "start")
     return path(points, "cb-curve-2 cb-second") + "".join(ends) + said
 
@@ -107,35 +110,51 @@ def foreground(state: SensorState, values, shown: float) -> str:
 
 def circuit(state: SensorState) -> str:
     """The input's circuit: reference, pull-up or supply, sensor, ground, and the pin."""
-    pen, x, top, mid, bottom = Pen(), 96, 58, 180, 300
-    kind = state.sensor.kind
-    pieces = [text(x, top - 22, "5 V reference", "cb-small"), line(x - 16, top - 12, x + 16, top - 12, "cb-wd-bar"),
-              line(x, top - 12, x, top, "cb-wd-lead"),
-              line(x - 16, bottom + 10, x + 16, bottom + 10, "cb-wd-bar"),
-              text(x, bottom + 32, "sensor ground", "cb-small"),
-              line(x, bottom, x, bottom + 10, "cb-wd-lead")]  # fmt: skip
+    pen = Pen()
+    node, sensor = _sensor(pen, state)
+    symbols = tag("g", pen.svg(), class_="cb-wd-symbols")
+    return tag("g", symbols, _rails(), sensor, _pin(state, node), transform=_MOVED)
+
+
+def _rails() -> str:
+    """The reference on top and the sensor ground at the bottom."""
+    x, top, bottom = _AXIS, _HIGH, _LOW
+    return "".join((
+        text(x, top - 22, "5 V reference", "cb-small"),
+        line(x - 16, top - 12, x + 16, top - 12, "cb-wd-bar"),
+        line(x, top - 12, x, top, "cb-wd-lead"),
+        line(x, bottom, x, bottom + 10, "cb-wd-lead"),
+        line(x - 16, bottom + 10, x + 16, bottom + 10, "cb-wd-bar"),
+        text(x, bottom + 32, "sensor ground", "cb-small"),
+    ))  # fmt: skip
+
+
+def _sensor(pen: Pen, state: SensorState) -> tuple[tuple[float, float], str]:
+    """The place of the signal, and what the pen has no symbol for."""
+    x, top, mid, bottom = _AXIS, _HIGH, _MIDDLE, _LOW
     if state.pull_up_ohm is not None:
         pen.upright("ResistorIEC", (x, top), (x, mid))
-        element = "Photodiode" if kind == "photodiode" else "Thermistor"
-        pen.upright(element, (x, mid), (x, bottom))
-        node = (x, mid)
-        pieces.append(text(x + 22, (top + mid) / 2 - 10, "pull-up", "cb-small", "start"))
-    elif kind == "potentiometer":
+        pen.upright("Photodiode" if state.sensor.kind == "photodiode" else "Thermistor",
+                    (x, mid), (x, bottom))  # fmt: skip
+        return (x, mid), text(x + 22, (top + mid) / 2 - 10, "pull-up", "cb-small", "start")
+    if state.sensor.kind == "potentiometer":
         pen.upright("ResistorIEC", (x, top), (x, bottom))
-        node = (x + 12, mid)
-        pieces.append(path([(x + 20, mid - 5), node, (x + 20, mid + 5)], "cb-wd-lead"))
-    else:
-        pieces += [line(x, top, x, mid - 34, "cb-wd-lead"), line(x, mid + 34, x, bottom, "cb-wd-lead"),
-                   tag("rect", x=x - 34, y=mid - 34, width=68, height=68, rx=4, class_="cb-wd-face"),
-                   text(x, mid + 5, "p → V", "cb-wd-name")]  # fmt: skip
-        node = (x + 34, mid)
-    pieces += [line(*node, 196, mid, "cb-wd-lead"),
-               tag("circle", cx=node[0], cy=node[1], r=3.5, class_="cb-wd-node"),
-               tag("rect", x=196, y=mid - 26, width=62, height=52, rx=4, class_="cb-wd-face"),
-               text(227, mid - 4, "input", "cb-wd-name"),
-               text(227, mid + 14, f"{state.converter.bits} bits", "cb-tiny")]  # fmt: skip
-    symbols = tag("g", pen.svg(), class_="cb-wd-symbols")
-    return tag("g", symbols, *pieces, transform=_MOVED)
+        tip = (x + 12, mid)
+        return tip, path([(x + 20, mid - 5), tip, (x + 20, mid + 5)], "cb-wd-lead")
+    box = tag("rect", x=x - 34, y=mid - 34, width=68, height=68, rx=4, class_="cb-wd-face")
+    leads = line(x, top, x, mid - 34, "cb-wd-lead") + line(x, mid + 34, x, bottom, "cb-wd-lead")
+    return (x + 34, mid), leads + box + text(x, mid + 5, "p → V", "cb-wd-name")
+
+
+def _pin(state: SensorState, node: tuple[float, float]) -> str:
+    mid = _MIDDLE
+    return "".join((
+        line(*node, 196, mid, "cb-wd-lead"),
+        tag("circle", cx=node[0], cy=node[1], r=3.5, class_="cb-wd-node"),
+        tag("rect", x=196, y=mid - 26, width=62, height=52, rx=4, class_="cb-wd-face"),
+        text(227, mid - 4, "input", "cb-wd-name"),
+        text(227, mid + 14, f"{state.converter.bits} bits", "cb-tiny"),
+    ))  # fmt: skip
 
 
 def circuit_values(state: SensorState, sensor_words: str) -> str:

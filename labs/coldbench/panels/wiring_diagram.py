@@ -98,7 +98,8 @@ def _px(at) -> Place:
 
 
 def _wires(plan: Layout, circuit) -> str:
-    drawn = [path([_px(p) for p in points], f"cb-wd-wire {_thickness(circuit.wires[name].size_mm2)}")
+    looks = {name: _thickness(wire.size_mm2) for name, wire in circuit.wires.items()}
+    drawn = [path([_px(p) for p in points], f"cb-wd-wire {looks[name]}")
              for name, points in plan.wires.items()]  # fmt: skip
     leads = [path([_px(p) for p in points], "cb-wd-wire cb-wd-medium") for points in plan.leads]
     return "".join((*drawn, *leads))
@@ -113,8 +114,9 @@ def _bars(plan: Layout) -> str:
     drawn = []
     for node, (left, right, y) in plan.bars.items():
         drawn.append(line(left * TRACK, y * TRACK, right * TRACK, y * TRACK, "cb-wd-bar"))
-        ends = {p for name, ends in plan.symbols.wires.items() for p, n in
-                ((plan.wires[name][0], ends[0]), (plan.wires[name][-1], ends[1])) if n == node}  # fmt: skip
+        ends = {point for name, (start, end) in plan.symbols.wires.items() for point, met in
+                ((plan.wires[name][0], start), (plan.wires[name][-1], end))
+                if met == node}  # fmt: skip
         drawn += [tag("circle", cx=x * TRACK, cy=cy * TRACK, r=4, class_="cb-wd-node")
                   for x, cy in sorted(ends)]  # fmt: skip
     return "".join(drawn)
@@ -174,12 +176,14 @@ def _test_points(plan: Layout, circuit, places: Places):
     return points, nodes, "".join(drawn)
 
 
+_BESIDE = ((-18, 0), (18, 0), (-18, -9), (-18, 9), (18, -9), (18, 9), (-27, 0), (27, 0))
+
+
 def _spots_of(plan: Layout, node: str) -> list[tuple[Place, Place]]:
     """Places for the circle of a test point: (centre, the place on the node)."""
     if node not in plan.bars:
         x, y = _px(plan.pins[node])
-        return [((x + dx, y + dy), (x, y)) for dx, dy in
-                ((-18, 0), (18, 0), (-18, -9), (-18, 9), (18, -9), (18, 9), (-27, 0), (27, 0))]  # fmt: skip
+        return [((x + dx, y + dy), (x, y)) for dx, dy in _BESIDE]
     left, right, track = plan.bars[node]
     y, spots = track * TRACK, []
     for at in (left, right):

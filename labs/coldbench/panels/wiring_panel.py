@@ -31,9 +31,9 @@ MODES = (("dcv", "Volts"), ("ohm", "Ohms, power off"), ("lamp", "Test lamp"),
 _BY_HAND = ("by hand", "by hand, below")
 _NOWHERE = ("none", "not placed")
 _KEPT_ROWS = 8
-_KEYS = ("Arrow keys go from point to point, a number to that point; Enter puts the red lead on, Shift+Enter or b the "
-         "black lead, m takes the reading. With the mouse: click for red, Shift+click for "
-         "black.")  # fmt: skip
+_KEYS = ("Arrow keys go from point to point, a number to that point; Enter puts the red lead "
+         "on, Shift+Enter or b the black lead, m takes the reading. With the mouse: click for "
+         "red, Shift+click for black.")  # fmt: skip
 
 
 @dataclass(frozen=True)

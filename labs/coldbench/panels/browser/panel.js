@@ -215,6 +215,7 @@ function targets(spec, svg, actions) {
   });
   const frame = make("div", { class: "cb-target-frame", role: "group", "aria-label": spec.label });
   frame.style.cssText = svg.style.cssText;
+  frame.style.minWidth = `${Math.round(0.78 * box.width)}px`; // below that it would be too small
   svg.replaceWith(frame);
   frame.append(svg, ...fields, help);
   const show = ({ red, black }) =>
