@@ -140,6 +140,8 @@ def run_first_code_cell():
         cell = page.locator(
             ".jp-NotebookPanel:not(.lm-mod-hidden) .jp-Notebook .jp-CodeCell").first
         for _ in range(60):  # JupyterLab drops a run that comes before its kernel is ready
+            # A run that comes too early may make it ask for the kernel it is just starting.
+            page.evaluate("document.querySelector('.jp-Dialog .jp-mod-accept')?.click()")
             cell.locator(".cm-content").click(timeout=120_000)
             page.keyboard.press("Shift+Enter")
             page.wait_for_timeout(1500)
