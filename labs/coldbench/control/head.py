@@ -1,0 +1,210 @@
+"""One step of the control head: pure, so that the same state and inputs always decide the same.
+
+The order is that of the reasoning: what the sensors say, what each zone requires, how much air,
+where it goes and from where, whether the compressor may run, what the fans do, where the doors
+stand, which codes are stored. `step` may be called with any positive time; where a sensor's
+value depends on the outputs, the caller closes the loop.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+
+from coldbench.control.blower import blower_duty
+from coldbench.control.calibration import DISTRIBUTIONS, Calibration
+from coldbench.control.codes import code_words, step_codes, stored
+from coldbench.control.compressor import LOCK_OUTS, asked, compressor_chain, compressor_words
+from coldbench.control.distribution import distribution
+from coldbench.control.door_targets import door_targets
+from coldbench.control.doors import drive_doors, lost
+from coldbench.control.fans import fan_request
+from coldbench.control.heat_balance import demand_words, demands
+from coldbench.control.latches import Latches
+from coldbench.control.recirculation import recirculation
+from coldbench.control.records import (
+    DoorState, Inputs, Outputs, Reason, SensorMemory, State, Step, Wishes,
+)
+from coldbench.control.sensors import believe_sensors, sensor_words
+from coldbench.control.words import DEGC
+from coldbench.errors import InputError
+from coldbench.sensing.codes import CodeState
+
+
+def initial_state(calibration: Calibration) -> State:
+    """Return the state of a head that has just been switched on for the first time.
+
+    Lock-outs let through until they are crossed, fans are off, air goes to the face, the door
+    end stops are those of the calibration, no code is stored, and the compressor must first wait
+    its minimum off time.
+
+    Parameters
+    ----------
+    calibration : Calibration
+        Of the head.
+
+    Returns
+    -------
+    State
+
+    Examples
+    --------
+    >>> from coldbench.control import load_calibration
+    >>> initial_state(load_calibration("blue_head")).compressor
+    False
+    """
+    return State(
+        sensors={name: SensorMemory() for name in calibration.sensor_names
+                 if calibration.sensor(name).fitted},
+        doors={name: DoorState(calibration.door(name).closed_ratio,
+                               calibration.door(name).open_ratio)
+               for name in calibration.door_names},
+        codes={code.number: CodeState() for code in calibration.codes},
+        latched=frozenset(LOCK_OUTS),
+    )
+
+
+def step(state: State, inputs: Inputs, calibration: Calibration, dt_s: float) -> Step:
+    """Advance the head by a time with constant inputs.
+
+    Parameters
+    ----------
+    state : State
+        From `initial_state` or the step before.
+    inputs : Inputs
+        Signals and wishes now.
+    calibration : Calibration
+        The head's constants.
+    dt_s : float
+        Time since the step before [s], above 0.
+
+    Returns
+    -------
+    Step
+
+    Raises
+    ------
+    InputError
+        An input is missing or impossible.
+
+    Examples
+    --------
+    >>> from coldbench.control import Signal, load_calibration
+    >>> blue = load_calibration("blue_head")
+    >>> sensors = {name: Signal(305.15) for name in ("ambient", "cabin", "discharge left",
+    ...                                              "discharge right", "evaporator")}
+    >>> sensors |= {"sun left": Signal(400.0), "sun right": Signal(0.0), "pressure": Signal(0.7e6),
+    ...             "coolant": Signal(358.15)}
+    >>> inputs = Inputs(Wishes((295.15, 295.15)), sensors,
+    ...                 {name: Signal.at(0.1) for name in blue.door_names})
+    >>> done = step(initial_state(blue), inputs, blue, 10.0)
+    >>> done.outputs.compressor, done.outputs.fan, done.why("fans")
+    (True, 'low', 'fans low: the compressor is requested')
+    """
+    check_inputs(inputs, calibration, dt_s)
+    wishes, latches = inputs.wishes, Latches(state.latched)
+    memories, believed = believe_sensors(state.sensors, inputs.sensors, calibration, dt_s)
+    zones = demands(wishes.set_points_K, believed, calibration)
+    words = {f"required {zone.zone}": demand_words(zone, set_point_K)
+             for zone, set_point_K in zip(zones, wishes.set_points_K, strict=True)}
+    blower, words["blower"] = blower_duty(
+        state.blower, wishes, zones, believed["coolant"].value, calibration.blower, dt_s)
+    air_to, words["distribution"] = distribution(latches, wishes, zones, calibration.distribution)
+    recirculates, words["recirculation"] = recirculation(
+        latches, wishes, zones, believed["ambient"].value, calibration.recirculation)
+    off_s = 0.0 if state.compressor else state.compressor_off_s + dt_s
+    chain = compressor_chain(latches, inputs, believed, blower, off_s, state.compressor,
+                             calibration)
+    compressor = all(link.passes for link in chain)
+    words["compressor"] = compressor_words(chain)
+    fan, words["fans"] = fan_request(latches, believed, asked(wishes, blower), compressor,
+                                     calibration)
+    targets = door_targets(zones, air_to, recirculates, believed, blower > 0.0, calibration)
+    doors, commands, door_words = drive_doors(
+        state.doors, targets, inputs.doors, wishes.calibrate_doors and not state.calibrating,
+        calibration, dt_s)
+    words |= {f"door {name}": text for name, text in door_words.items()}
+    codes = step_codes(state.codes, memories, doors, calibration)
+    outputs = Outputs(compressor, fan, blower, air_to, recirculates, zones, commands, chain,
+                      _failed(believed, doors), stored(codes))
+    words["sensors"] = sensor_words(believed)
+    words["codes"] = code_words(outputs.codes, calibration)
+    new = State(memories, doors, codes, latches.frozen(), blower, compressor,
+                0.0 if compressor else off_s, wishes.calibrate_doors, outputs)
+    return Step(new, outputs, _reasons(words, outputs, state.outputs))
+
+
+def _failed(believed: Mapping, doors: Mapping[str, DoorState]) -> tuple[str, ...]:
+    return (*(name for name, belief in believed.items() if not belief.trusted),
+            *(f"door {name}" for name, door in doors.items() if lost(door)))
+
+
+def _reasons(words: Mapping[str, str], now: Outputs, before: Outputs | None) -> tuple[Reason, ...]:
+    earlier = before.by_topic() if before else {}
+    return tuple(Reason(topic, words[topic], topic not in earlier or earlier[topic] != decided)
+                 for topic, decided in now.by_topic().items())
+
+
+def check_inputs(inputs: Inputs, calibration: Calibration, dt_s: float) -> None:
+    """Refuse inputs that no head could have.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        To check; signals are checked where they are used.
+    calibration : Calibration
+        Of the head.
+    dt_s : float
+        Time [s].
+
+    Raises
+    ------
+    InputError
+        Naming the input and what is accepted.
+    """
+    _number(dt_s, "dt_s", 0.0, math.inf)
+    if dt_s == 0.0:
+        raise InputError("dt_s must be above 0")
+    _number(inputs.supply_V, "supply_V", 0.0, 60.0)
+    _number(inputs.speed_rpm, "speed_rpm", 0.0, 20_000.0)
+    wishes, zones = inputs.wishes, calibration.zone_names
+    if len(wishes.set_points_K) != len(zones):
+        raise InputError(f"set_points_K has {len(wishes.set_points_K)} values, but the head has "
+                         f"{len(zones)} zones: {', '.join(zones)}")
+    limits = calibration.set_point
+    for name, set_point_K in zip(zones, wishes.set_points_K, strict=True):
+        _number(set_point_K, f"set point {name}", limits.lowest_K, limits.highest_K, DEGC)
+    if wishes.blower is not None:
+        _number(wishes.blower, "blower", 0.0, 1.0)
+    if wishes.distribution not in (None, *DISTRIBUTIONS):
+        raise InputError(f"distribution {wishes.distribution!r} is unknown; accepted: "
+                         f"{', '.join(DISTRIBUTIONS)}, or None for automatic")
+
+
+def _number(value: object, name: str, low: float, high: float, show=str) -> None:
+    if type(value) not in (int, float) or not math.isfinite(value):
+        raise InputError(f"{name} must be a finite number, not {value!r}")
+    if not low <= value <= high:
+        raise InputError(f"{name} {show(value)} is outside {show(low)} to {show(high)}")
+
+
+def with_wishes(inputs: Inputs, **changes: object) -> Inputs:
+    """Return inputs with some of the driver's wishes changed.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Before.
+    **changes
+        Fields of `Wishes`.
+
+    Returns
+    -------
+    Inputs
+
+    Examples
+    --------
+    >>> inputs = Inputs(Wishes((295.15,)), {}, {})
+    >>> with_wishes(inputs, ac=False).wishes.ac
+    False
+    """
+    return replace(inputs, wishes=replace(inputs.wishes, **changes))
