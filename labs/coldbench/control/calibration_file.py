@@ -46,7 +46,7 @@ def load_calibration(source: str | Path) -> Calibration:
     ('left', 'right')
     >>> load_calibration("red_head")
     Traceback (most recent call last):
-    coldbench.errors.InputError: no calibration 'red_head'; accepted: blue_head, or a path to a \
+    coldbench.errors.InputError: no calibration 'red_head'; accepted: blue_head, one_zone_head, or a path to a \
 .toml file
     """
     if isinstance(source, str) and not source.endswith(".toml"):

@@ -10,6 +10,10 @@ from coldbench.control.calibration import Calibration, Code
 from coldbench.control.records import DoorState, SensorMemory, State
 from coldbench.sensing.codes import CodeState, Status, status_meaning, step_code
 
+# Bits that a finished test sets: the same result again in the same cycle changes nothing.
+_TOLD = int(Status.testFailed | Status.testNotCompletedThisOperationCycle)
+_TELLS = {"passed": 0, "failed": int(Status.testFailed)}
+
 
 def step_codes(codes: Mapping[str, CodeState], sensors: Mapping[str, SensorMemory],
                doors: Mapping[str, DoorState], calibration: Calibration) -> dict[str, CodeState]:
@@ -32,7 +36,8 @@ def step_codes(codes: Mapping[str, CodeState], sensors: Mapping[str, SensorMemor
     for code in calibration.codes:
         event = _event(code, sensors, doors)
         before = codes[code.number]
-        stepped[code.number] = step_code(before, event, policy) if event else before
+        known = not event or before.status & _TOLD == _TELLS[event]
+        stepped[code.number] = before if known else step_code(before, event, policy)
     return stepped
 
 

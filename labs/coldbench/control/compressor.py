@@ -63,7 +63,8 @@ def compressor_chain(latches: Latches, inputs: Inputs, believed: Mapping[str, Be
     tuple of Link
     """
     bands = calibration.compressor
-    sensed = [_banded(latches, name, getattr(bands, key), believed[sensor].value, label, measure)
+    sensed = [_banded(latches, name, getattr(bands, key), believed[sensor].value,
+                      label + _stand_in(believed[sensor]), measure)
               for key, (name, sensor, label, measure) in _SENSED.items()]
     return (
         _head(inputs.wishes, blower),
@@ -105,6 +106,10 @@ def _head(wishes: Wishes, blower: float) -> Link:
     return Link("head", asked(wishes, blower), words)
 
 
+def _stand_in(sensor: Believed) -> str:
+    return "" if sensor.measured else f" ({sensor.source})"
+
+
 def _banded(latches: Latches, name: str, band, value: float, label: str,
             measure: Measure) -> Link:
     passes, why = latches.decide(name, band, value, measure)
@@ -125,9 +130,9 @@ def _sensors(believed: Mapping[str, Believed], calibration: Calibration) -> Link
 def _pause(off_s: float, was_on: bool, bands: Compressor) -> Link:
     if was_on:
         return Link("pause", True, "it runs already")
-    waited = off_s >= bands.minimum_off_s
-    sign = "≥" if waited else "<"
-    return Link("pause", waited, "off for " + compare(off_s, sign, bands.minimum_off_s, SECOND))
+    if off_s >= bands.minimum_off_s:
+        return Link("pause", True, f"off for {SECOND(bands.minimum_off_s)} or longer")
+    return Link("pause", False, "off for " + compare(off_s, "<", bands.minimum_off_s, SECOND))
 
 
 def compressor_words(chain: tuple[Link, ...]) -> str:

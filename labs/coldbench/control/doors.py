@@ -173,11 +173,11 @@ def _follow(state: DoorState, target: float, ratio: float, door: Door) -> tuple[
                     f"stalled at {PERCENT(now)}: waits until the target moves by more than "
                     f"{PERCENT(door.start_error)}")
         state = replace(state, stalled_at=None)
-    if _stands_still(state, door):
+    error = target - now
+    if abs(error) > door.stop_error and _stands_still(state, door):
         why = compare(state.still_s, "≥", door.stall_s, SECOND)
         return (_start(replace(state, stalled_at=target), 0, ratio),
                 f"stalled at {PERCENT(now)}: driven without movement for {why}")
-    error = target - now
     direction = 1 if error > 0.0 else -1
     goes_on = state.drive == direction and abs(error) > door.stop_error
     if abs(error) > door.start_error or goes_on:

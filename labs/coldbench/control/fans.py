@@ -7,6 +7,7 @@ compressor itself, and failed sensors (common practice: more fan rather than les
 from collections.abc import Mapping
 
 from coldbench.control.calibration import FAN_LEVELS, Calibration
+from coldbench.control.hysteresis import because
 from coldbench.control.latches import Latches
 from coldbench.control.sensors import Believed
 from coldbench.control.words import DEGC, KPA
@@ -49,7 +50,9 @@ def fan_request(latches: Latches, believed: Mapping[str, Believed], asked: bool,
     wanted = [*_sensed(latches, believed, asked, calibration),
               *_failed(believed, asked, calibration)]
     if compressor and calibration.fan.low_with_compressor:
-        wanted.append(("low", "the compressor is requested"))
+        pressure_Pa = believed["pressure"].value
+        wanted.append(("low", "the compressor is requested; high speed off: "
+                       + because(calibration.fan.high, False, pressure_Pa, KPA)))
     level, why = max(wanted, key=lambda pair: FAN_LEVELS.index(pair[0]))
     return level, f"fans {level}: {why}"
 

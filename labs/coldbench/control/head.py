@@ -97,8 +97,8 @@ def step(state: State, inputs: Inputs, calibration: Calibration, dt_s: float) ->
     >>> inputs = Inputs(Wishes((295.15, 295.15)), sensors,
     ...                 {name: Signal.at(0.1) for name in blue.door_names})
     >>> done = step(initial_state(blue), inputs, blue, 10.0)
-    >>> done.outputs.compressor, done.outputs.fan, done.why("fans")
-    (True, 'low', 'fans low: the compressor is requested')
+    >>> done.outputs.compressor, done.why("fans")
+    (True, 'fans low: the compressor is requested; high speed off: 700 kPa ≤ 1,200 kPa')
     """
     check_inputs(inputs, calibration, dt_s)
     wishes, latches = inputs.wishes, Latches(state.latched)

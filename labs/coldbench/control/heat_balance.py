@@ -136,7 +136,8 @@ people 110 W + neighbour 0 W + recovery 80 W
         return f"{required}: set point {DEGC(set_point_K)} is the end stop, {demand.end_stop}"
     terms = " + ".join(f"{name} {WATT(getattr(demand, f'{name}_W'))}" for name in (
         "skin", "sun", "people", "neighbour", "recovery"))
-    quotient = (f"{DEGC(set_point_K)} − {WATT(demand.load_W)} / "
+    sign = "−" if demand.load_W >= 0.0 else "+"  # minus a negative load: the air must heat
+    quotient = (f"{DEGC(set_point_K)} {sign} {WATT(abs(demand.load_W))} / "
                 f"{demand.airflow_W_per_K:.1f} W/K")
     if demand.wanted_K == demand.required_K:
         return f"{required} = {quotient}; {WATT(demand.load_W)} = {terms}"
