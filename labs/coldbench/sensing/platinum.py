@@ -90,3 +90,28 @@ def _ratio(celsius):
 def _slope(celsius):
     cold = np.minimum(celsius, 0.0)
     return A + 2.0 * B * celsius + C * (4.0 * cold - 300.0) * cold**2
+
+
+def platinum_slope(temperature_K, resistance_0_ohm: float = 100.0):
+    """Return dR/dT of a platinum thermometer.
+
+    Parameters
+    ----------
+    temperature_K : float or array_like
+        73.15 to 1123.15 K [K].
+    resistance_0_ohm : float
+        Resistance at 0 °C [Ohm].
+
+    Returns
+    -------
+    float or ndarray
+        Slope [Ohm/K].
+
+    Examples
+    --------
+    >>> round(platinum_slope(273.15), 5)
+    0.39083
+    """
+    kelvin = checked(temperature_K, "platinum temperature", LOWEST_TEMPERATURE_K,
+                     HIGHEST_TEMPERATURE_K, "K")
+    return plain(resistance_0_ohm * _slope(np.asarray(kelvin) - 273.15))

@@ -6,8 +6,6 @@
 steady temperature exists; the solution is bracketed and checked.
 """
 
-from scipy.optimize import brentq
-
 from coldbench.sensing.checks import checked
 from coldbench.sensing.divider import divider_power
 from coldbench.sensing.thermistor import ThermistorCurve
@@ -46,6 +44,8 @@ def self_heated_temperature(curve: ThermistorCurve, medium_temperature_K: float,
     >>> round(hot - 298.15, 3)
     0.858
     """
+    from scipy.optimize import brentq  # a third of a second to import, so only when needed
+
     dissipation = checked(dissipation_W_K, "dissipation constant", 0.0, unit="W/K", above=True)
     medium = checked(medium_temperature_K, "medium temperature", curve.lowest_temperature_K,
                      curve.highest_temperature_K, "K")

@@ -192,8 +192,8 @@ def beta_curve(resistance_25_ohm: float, beta_K: float, lowest_temperature_K: fl
                highest_temperature_K: float = 423.15) -> ThermistorCurve:
     """Return the plain beta curve: R = R25·exp(B·(1/T − 1/298.15)).
 
-    Good to about 1 K within 30 K of the temperatures B was taken from, several kelvin off at
-    the ends of the range.
+    Exact at the two temperatures B was taken from. Against a maker's table with B from 25 and
+    85 °C it errs by up to 0.4 K in between, by 1.1 K at 0 °C and by 3.4 K at −30 °C.
 
     Parameters
     ----------
