@@ -14,7 +14,7 @@ SOUND = {  # a warm day, the car nearly cooled down, the loop in the middle of e
 
 
 def signals(calibration=BLUE, **values):
-    """Signals of all sensors; `sun` sets every zone's, `sun_left` one; a Signal is taken as it is."""
+    """Signals of all sensors; `sun` sets every zone's, `sun_left` one; a Signal stays as it is."""
     chosen = {}
     for name in calibration.sensor_names:
         kind = name.split(" ")[0]
@@ -24,12 +24,13 @@ def signals(calibration=BLUE, **values):
 
 
 def scene(calibration=BLUE, doors=None, supply_V=13.8, speed_rpm=900.0, set_point_K=22.0 + C,
-          wishes=None, **values):
+          wishes=None, service=None, **values):
     """Inputs of a scene; `wishes` holds changes to the driver's wishes."""
     zones = len(calibration.zones)
     driver = replace(Wishes((set_point_K,) * zones), **(wishes or {}))
     feedback = doors if doors is not None else {n: Signal.at(0.1) for n in calibration.door_names}
-    return Inputs(driver, signals(calibration, **values), feedback, supply_V, speed_rpm)
+    return Inputs(driver, signals(calibration, **values), feedback, supply_V, speed_rpm,
+                  service or {})
 
 
 def settled(calibration=BLUE, state=None, actuators=None, **kept):

@@ -55,6 +55,18 @@ def test_constant_inputs_settle_and_then_nothing_changes(start, now):
         assert done.outputs == quiet.step.outputs
 
 
+@settings(max_examples=30)
+@given(now=moments, dt_s=st.sampled_from([0.25, 3.0, 10.0, 60.0]))
+def test_the_length_of_the_steps_does_not_decide_where_it_settles(now, dt_s):
+    now = replace(now, doors={}, wishes=replace(now.wishes, calibrate_doors=False))
+    fine = settle(initial_state(BLUE), now, BLUE, dt_s=1.0)
+    other = settle(initial_state(BLUE), now, BLUE, dt_s=dt_s, longest_s=600.0)
+    coarse, exact = other.step.outputs.by_topic(), fine.step.outputs.by_topic()
+    assert coarse == exact
+    for name, actuator in fine.actuators.items():
+        assert abs(other.actuators[name].position - actuator.position) <= 0.05
+
+
 @given(moments=st.lists(moments, min_size=2, max_size=4), dt_s=st.floats(0.05, 20.0))
 def test_the_same_history_decides_the_same(moments, dt_s):
     def history():
@@ -92,7 +104,7 @@ def test_the_compressor_rests_its_minimum_time(moments, dt_s):
     for inputs in moments:
         done = step(state, inputs, BLUE, dt_s)
         if done.outputs.compressor and not state.compressor:
-            assert off_s + dt_s >= BLUE.compressor.minimum_off_s - 1e-9
+            assert off_s + dt_s >= BLUE.compressor.minimum_off_s - 1e-7
         off_s = 0.0 if done.outputs.compressor or state.compressor else off_s + dt_s
         state = done.state
 
@@ -233,6 +245,36 @@ def test_the_explanation_reads_in_order():
         "fans high: 1,720 kPa ≥ 1,600 kPa", "blend left door", "0 codes stored",
         "Why the compressor is on")]
     assert places == sorted(places)
+
+
+def test_the_service_tool_moves_what_it_is_asked_to():
+    done = settled(service={"fans": "high", "blower": 0.9, "door blend left": 0.7,
+                            "compressor": True}, wishes={"ac": False, "on": False})
+    out = done.step.outputs
+    assert (out.compressor, out.fan, out.blower) == (True, "high", pytest.approx(0.9))
+    assert done.actuators["blend left"].position == pytest.approx(0.7, abs=0.02)
+    for topic in ("fans", "blower", "door blend left"):
+        assert "asked for by the service tool" in done.step.why(topic)
+    assert settled(service={"compressor": False}).step.why("compressor") == (
+        "compressor off: head: stopped by the service tool")
+
+
+@pytest.mark.parametrize("name", [name for name in STOPS if name != "head"])
+def test_the_service_tool_cannot_overrule_what_protects_the_compressor(name):
+    out = settled(service={"compressor": True}, **STOPS[name]).step.outputs
+    assert not out.compressor and out.blocked_by.name == name
+
+
+@pytest.mark.parametrize(("service", "said"), [
+    ({"horn": 1.0}, "the service tool cannot test 'horn'; accepted: compressor, fans, blower"),
+    ({"fans": "fast"}, "service fans 'fast' is unknown; accepted: off, low, high"),
+    ({"compressor": 1}, "service compressor must be True or False, not 1"),
+    ({"door blend left": 1.2}, "service door blend left 1.2 is outside 0.0 to 1.0"),
+])
+def test_impossible_service_requests(service, said):
+    with pytest.raises(InputError) as refusal:
+        step(initial_state(BLUE), scene(service=service), BLUE, 1.0)
+    assert str(refusal.value).startswith(said)
 
 
 # --- what is refused ------------------------------------------------------------------------

@@ -124,7 +124,7 @@ def automatic(blower: Blower, demands: Sequence[Demand], coolant_K: float) -> tu
 
 
 def blower_duty(was: float, wishes: Wishes, demands: Sequence[Demand], coolant_K: float,
-                blower: Blower, dt_s: float) -> tuple[float, str]:
+                blower: Blower, dt_s: float, test: float | None = None) -> tuple[float, str]:
     """Return the blower duty now, and why.
 
     Parameters
@@ -141,14 +141,18 @@ def blower_duty(was: float, wishes: Wishes, demands: Sequence[Demand], coolant_K
         Calibration.
     dt_s : float
         Time since then [s]; the duty changes by at most change_per_s·dt.
+    test : float, optional
+        Share that the service tool asks for.
 
     Returns
     -------
     tuple of float and str
     """
-    if not wishes.on:
+    if test is None and not wishes.on:
         return 0.0, "blower 0 %: the head is off"
-    if wishes.blower is not None:
+    if test is not None:
+        target, why = test, "asked for by the service tool"
+    elif wishes.blower is not None:
         target, why = wishes.blower, "set by hand"
     else:
         target, why = automatic(blower, demands, coolant_K)

@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from coldbench.control.calibration import (
-    CODE_FAULTS, DOOR_KINDS, SENSOR_UNITS, Blend, Blower, Calibration, Code, Compressor, Distribution, Door, Fan,
-    HeatBalance, Recirculation, Sensor, SetPoints,
-    Storing, Zone,
+    CODE_FAULTS, DOOR_KINDS, SENSOR_UNITS, Blend, Blower, Calibration, Code, Compressor,
+    Distribution, Door, Fan, HeatBalance, Recirculation, Sensor, SetPoints, Storing, Zone,
 )
 from coldbench.control.rules import InUnit, Word, read_table, table_schema
 from coldbench.errors import InputError
@@ -46,8 +45,8 @@ def load_calibration(source: str | Path) -> Calibration:
     ('left', 'right')
     >>> load_calibration("red_head")
     Traceback (most recent call last):
-    coldbench.errors.InputError: no calibration 'red_head'; accepted: blue_head, one_zone_head, or a path to a \
-.toml file
+    coldbench.errors.InputError: no calibration 'red_head'; accepted: blue_head, one_zone_head, \
+or a path to a .toml file
     """
     if isinstance(source, str) and not source.endswith(".toml"):
         return _shipped(source)

@@ -90,8 +90,8 @@ def position(state: DoorState, ratio: float) -> float:
     return (ratio - state.closed_ratio) / (state.open_ratio - state.closed_ratio)
 
 
-def lost(state: DoorState) -> bool:
-    """Return True if the feedback is not believed.
+def failed(state: DoorState) -> bool:
+    """Return True if the feedback is judged failed.
 
     Parameters
     ----------
@@ -102,7 +102,22 @@ def lost(state: DoorState) -> bool:
     -------
     bool
     """
-    return state.feedback.verdict in ("below", "above") or state.feedback.place != "inside"
+    return state.feedback.verdict in ("below", "above")
+
+
+def lost(state: DoorState) -> bool:
+    """Return True if the feedback is not believed: failed, or outside its window.
+
+    Parameters
+    ----------
+    state : DoorState
+        After `drive_door`.
+
+    Returns
+    -------
+    bool
+    """
+    return failed(state) or state.feedback.place != "inside"
 
 
 def drive_door(state: DoorState, target: float, ratio: float, search: bool, door: Door,
@@ -175,7 +190,7 @@ def _follow(state: DoorState, target: float, ratio: float, door: Door) -> tuple[
         state = replace(state, stalled_at=None)
     error = target - now
     if abs(error) > door.stop_error and _stands_still(state, door):
-        why = compare(state.still_s, "≥", door.stall_s, SECOND)
+        why = compare(max(state.still_s, door.stall_s), "≥", door.stall_s, SECOND)
         return (_start(replace(state, stalled_at=target), 0, ratio),
                 f"stalled at {PERCENT(now)}: driven without movement for {why}")
     direction = 1 if error > 0.0 else -1
@@ -215,7 +230,7 @@ def _learn(state: DoorState, open_ratio: float, door: Door) -> tuple[DoorState, 
 def _without_feedback(state: DoorState, door: Door, dt_s: float) -> tuple[DoorState, str]:
     """Drive blindly to the safe end once the verdict is in; hold until then."""
     state = replace(state, searching="", stalled_at=None, still_s=0.0, mark_ratio=None)
-    if state.feedback.verdict not in ("below", "above"):
+    if not failed(state):
         return replace(state, drive=0), "feedback doubtful, held"
     if door.without_feedback == "hold":
         return replace(state, drive=0), "feedback failed, held"

@@ -18,7 +18,8 @@ BANDS = {"fan low": "low", "fan high": "high", "fan low coolant": "low_coolant",
 
 
 def fan_request(latches: Latches, believed: Mapping[str, Believed], asked: bool,
-                compressor: bool, calibration: Calibration) -> tuple[str, str]:
+                compressor: bool, calibration: Calibration,
+                test: str | None = None) -> tuple[str, str]:
     """Return the fan level and why.
 
     Parameters
@@ -33,6 +34,8 @@ def fan_request(latches: Latches, believed: Mapping[str, Believed], asked: bool,
         The compressor is requested.
     calibration : Calibration
         Bands.
+    test : str, optional
+        Level that the service tool asks for; it goes before all reasons.
 
     Returns
     -------
@@ -53,6 +56,8 @@ def fan_request(latches: Latches, believed: Mapping[str, Believed], asked: bool,
         pressure_Pa = believed["pressure"].value
         wanted.append(("low", "the compressor is requested; high speed off: "
                        + because(calibration.fan.high, False, pressure_Pa, KPA)))
+    if test is not None:
+        return test, f"fans {test}: asked for by the service tool"
     level, why = max(wanted, key=lambda pair: FAN_LEVELS.index(pair[0]))
     return level, f"fans {level}: {why}"
 

@@ -11,12 +11,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from coldbench.control.blower import blower_duty
-from coldbench.control.calibration import DISTRIBUTIONS, Calibration
+from coldbench.control.calibration import DISTRIBUTIONS, FAN_LEVELS, Calibration
 from coldbench.control.codes import code_words, step_codes, stored
 from coldbench.control.compressor import LOCK_OUTS, asked, compressor_chain, compressor_words
 from coldbench.control.distribution import distribution
 from coldbench.control.door_targets import door_targets
-from coldbench.control.doors import drive_doors, lost
+from coldbench.control.doors import drive_doors, failed
 from coldbench.control.fans import fan_request
 from coldbench.control.heat_balance import demand_words, demands
 from coldbench.control.latches import Latches
@@ -107,7 +107,8 @@ def step(state: State, inputs: Inputs, calibration: Calibration, dt_s: float) ->
     words = {f"required {zone.zone}": demand_words(zone, set_point_K)
              for zone, set_point_K in zip(zones, wishes.set_points_K, strict=True)}
     blower, words["blower"] = blower_duty(
-        state.blower, wishes, zones, believed["coolant"].value, calibration.blower, dt_s)
+        state.blower, wishes, zones, believed["coolant"].value, calibration.blower, dt_s,
+        inputs.service.get("blower"))
     air_to, words["distribution"] = distribution(latches, wishes, zones, calibration.distribution)
     recirculates, words["recirculation"] = recirculation(
         latches, wishes, zones, believed["ambient"].value, calibration.recirculation)
@@ -116,9 +117,12 @@ def step(state: State, inputs: Inputs, calibration: Calibration, dt_s: float) ->
                              calibration)
     compressor = all(link.passes for link in chain)
     words["compressor"] = compressor_words(chain)
-    fan, words["fans"] = fan_request(latches, believed, asked(wishes, blower), compressor,
-                                     calibration)
+    cooling = asked(wishes, blower, inputs.service.get("compressor"))
+    fan, words["fans"] = fan_request(latches, believed, cooling, compressor, calibration,
+                                     inputs.service.get("fans"))
     targets = door_targets(zones, air_to, recirculates, believed, blower > 0.0, calibration)
+    targets |= {name: (inputs.service[f"door {name}"], "asked for by the service tool")
+                for name in calibration.door_names if f"door {name}" in inputs.service}
     doors, commands, door_words = drive_doors(
         state.doors, targets, inputs.doors, wishes.calibrate_doors and not state.calibrating,
         calibration, dt_s)
@@ -135,7 +139,7 @@ def step(state: State, inputs: Inputs, calibration: Calibration, dt_s: float) ->
 
 def _failed(believed: Mapping, doors: Mapping[str, DoorState]) -> tuple[str, ...]:
     return (*(name for name, belief in believed.items() if not belief.trusted),
-            *(f"door {name}" for name, door in doors.items() if lost(door)))
+            *(f"door {name}" for name, door in doors.items() if failed(door)))
 
 
 def _reasons(words: Mapping[str, str], now: Outputs, before: Outputs | None) -> tuple[Reason, ...]:
@@ -178,6 +182,22 @@ def check_inputs(inputs: Inputs, calibration: Calibration, dt_s: float) -> None:
     if wishes.distribution not in (None, *DISTRIBUTIONS):
         raise InputError(f"distribution {wishes.distribution!r} is unknown; accepted: "
                          f"{', '.join(DISTRIBUTIONS)}, or None for automatic")
+    _check_service(inputs.service, calibration)
+
+
+def _check_service(service: Mapping, calibration: Calibration) -> None:
+    doors = [f"door {name}" for name in calibration.door_names]
+    for topic, value in service.items():
+        if topic in ("blower", *doors):
+            _number(value, f"service {topic}", 0.0, 1.0)
+        elif topic == "fans" and value not in FAN_LEVELS:
+            raise InputError(f"service fans {value!r} is unknown; accepted: "
+                             f"{', '.join(FAN_LEVELS)}")
+        elif topic == "compressor" and type(value) is not bool:
+            raise InputError(f"service compressor must be True or False, not {value!r}")
+        elif topic not in ("fans", "compressor"):
+            raise InputError(f"the service tool cannot test {topic!r}; accepted: compressor, "
+                             f"fans, blower, {', '.join(doors)}")
 
 
 def _number(value: object, name: str, low: float, high: float, show=str) -> None:

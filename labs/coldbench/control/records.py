@@ -102,6 +102,9 @@ class Inputs:
         Supply voltage [V].
     speed_rpm : float
         Speed of the engine or motor that drives the compressor [rpm].
+    service : mapping of str to bool, str or float
+        Actuator test by the service tool, by topic: "compressor" True or False, "fans" a level,
+        "blower" a share, "door NAME" a position. The compressor's limits still hold.
     """
 
     wishes: Wishes
@@ -109,6 +112,7 @@ class Inputs:
     doors: Mapping[str, Signal]
     supply_V: float = 13.8
     speed_rpm: float = 900.0
+    service: Mapping[str, bool | str | float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

@@ -73,7 +73,7 @@ def compare(value: float, sign: str, limit: float, measure: Measure) -> str:
     '1,599.96 kPa < 1,600.00 kPa'
     """
     extra = 0
-    while (value != limit and extra < 6
+    while (sign in "<>" and value != limit and extra < 6
            and measure.number(value, extra) == measure.number(limit, extra)):
         extra += 1
     return f"{measure(value, extra)} {sign} {measure(limit, extra)}"
