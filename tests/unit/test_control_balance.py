@@ -5,6 +5,7 @@ Constants of the blue head, for each zone: skin 15 W/K, glass 0.35 m², people 1
 """
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,8 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from coldbench.control.blower import curve_share, heating, hold_back
-from coldbench.control.door_targets import blend_position
+from coldbench.control.door_targets import blend_position, blend_target
 from coldbench.control.heat_balance import balance, demand_words
+from coldbench.control.sensors import Believed
 
 sc = runpy.run_path(str(Path(__file__).parent / "control_scene.py"))
 BLUE, C, scene, settled = sc["BLUE"], sc["C"], sc["scene"], sc["settled"]
@@ -68,6 +70,26 @@ def test_the_sum_is_written_as_a_learner_would():
 def test_blend_position_by_hand(required_C, evaporator_C, coolant_C, position):
     assert blend_position(BLUE.blend, required_C + C, evaporator_C + C,
                           coolant_C + C) == pytest.approx(position, abs=1e-12)
+
+
+@pytest.mark.parametrize(("duct_C", "position"), [
+    (20.0, 0.25),  # as required: no correction
+    (26.0, 0.19),  # 6 K too warm: −0.01·6
+    (14.0, 0.31),
+    (60.0, 0.10),  # limited to 0.15
+    (-10.0, 0.40),
+])
+def test_correction_by_the_duct_sensor_by_hand(duct_C, position):
+    demand = replace(left(22.0, 22.0, 22.0, 0.0), required_K=20.0 + C)
+    believed = {"evaporator": Believed(5.0 + C, "measured"),
+                "coolant": Believed(85.0 + C, "measured"),
+                "discharge left": Believed(duct_C + C, "measured")}
+    target, words = blend_target(demand, believed, BLUE.blend, air_moves=True)
+    assert target == pytest.approx(position, abs=1e-12)
+    assert words.startswith("(20.0 °C − 5.0 °C) / 60.0 K = 25 % ")
+    assert blend_target(demand, believed, BLUE.blend, air_moves=False)[0] == 0.25
+    believed["discharge left"] = Believed(duct_C + C, "substitute")
+    assert blend_target(demand, believed, BLUE.blend, air_moves=True)[0] == 0.25
 
 
 @pytest.mark.parametrize(("wanted_C", "share"), [

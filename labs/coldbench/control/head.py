@@ -9,6 +9,7 @@ value depends on the outputs, the caller closes the loop.
 import math
 from collections.abc import Mapping
 from dataclasses import replace
+from typing import NamedTuple
 
 from coldbench.control.blower import blower_duty
 from coldbench.control.calibration import DISTRIBUTIONS, FAN_LEVELS, Calibration
@@ -22,9 +23,10 @@ from coldbench.control.heat_balance import demand_words, demands
 from coldbench.control.latches import Latches
 from coldbench.control.recirculation import recirculation
 from coldbench.control.records import (
-    DoorState, Inputs, Outputs, Reason, SensorMemory, State, Step, Wishes,
+    Demand, DoorCommand, DoorState, Inputs, Link, Outputs, Reason, SensorMemory, State, Step,
+    Wishes,
 )
-from coldbench.control.sensors import believe_sensors, sensor_words
+from coldbench.control.sensors import Believed, believe_sensors, sensor_words
 from coldbench.control.words import DEGC
 from coldbench.errors import InputError
 from coldbench.sensing.codes import CodeState
@@ -101,40 +103,81 @@ def step(state: State, inputs: Inputs, calibration: Calibration, dt_s: float) ->
     (True, 'fans low: the compressor is requested; high speed off: 700 kPa ≤ 1,200 kPa')
     """
     check_inputs(inputs, calibration, dt_s)
-    wishes, latches = inputs.wishes, Latches(state.latched)
+    words: dict[str, str] = {}
+    latches = Latches(state.latched)
     memories, believed = believe_sensors(state.sensors, inputs.sensors, calibration, dt_s)
-    zones = demands(wishes.set_points_K, believed, calibration)
-    words = {f"required {zone.zone}": demand_words(zone, set_point_K)
-             for zone, set_point_K in zip(zones, wishes.set_points_K, strict=True)}
+    words["sensors"] = sensor_words(believed)
+    zones = demands(inputs.wishes.set_points_K, believed, calibration)
+    for zone, set_point_K in zip(zones, inputs.wishes.set_points_K, strict=True):
+        words[f"required {zone.zone}"] = demand_words(zone, set_point_K)
+    air = _decide_air(state, inputs, believed, zones, latches, calibration, dt_s, words)
+    requests = _decide_requests(state, inputs, believed, air.blower, latches, calibration, dt_s,
+                                words)
+    doors, commands = _decide_doors(state, inputs, believed, zones, air, calibration, dt_s, words)
+    codes = step_codes(state.codes, memories, doors, calibration)
+    outputs = Outputs(requests.compressor, requests.fan, *air, zones, commands, requests.chain,
+                      _failed(believed, doors), stored(codes))
+    words["codes"] = code_words(outputs.codes, calibration)
+    new = State(memories, doors, codes, latches.frozen(), air.blower, requests.compressor,
+                requests.off_s, inputs.wishes.calibrate_doors, outputs)
+    return Step(new, outputs, _reasons(words, outputs, state.outputs))
+
+
+class _Air(NamedTuple):
+    blower: float
+    distribution: str
+    recirculation: bool
+
+
+class _Requests(NamedTuple):
+    chain: tuple[Link, ...]
+    compressor: bool
+    off_s: float
+    fan: str
+
+
+def _decide_air(state: State, inputs: Inputs, believed: Mapping[str, Believed],
+                zones: tuple[Demand, ...], latches: Latches, calibration: Calibration,
+                dt_s: float, words: dict[str, str]) -> _Air:
+    """How much air, where to and where from."""
+    wishes = inputs.wishes
     blower, words["blower"] = blower_duty(
         state.blower, wishes, zones, believed["coolant"].value, calibration.blower, dt_s,
         inputs.service.get("blower"))
     air_to, words["distribution"] = distribution(latches, wishes, zones, calibration.distribution)
     recirculates, words["recirculation"] = recirculation(
         latches, wishes, zones, believed["ambient"].value, calibration.recirculation)
+    return _Air(blower, air_to, recirculates)
+
+
+def _decide_requests(state: State, inputs: Inputs, believed: Mapping[str, Believed],
+                     blower: float, latches: Latches, calibration: Calibration, dt_s: float,
+                     words: dict[str, str]) -> _Requests:
+    """Compressor and fans."""
     off_s = 0.0 if state.compressor else state.compressor_off_s + dt_s
     chain = compressor_chain(latches, inputs, believed, blower, off_s, state.compressor,
                              calibration)
     compressor = all(link.passes for link in chain)
     words["compressor"] = compressor_words(chain)
-    cooling = asked(wishes, blower, inputs.service.get("compressor"))
+    cooling = asked(inputs.wishes, blower, inputs.service.get("compressor"))
     fan, words["fans"] = fan_request(latches, believed, cooling, compressor, calibration,
                                      inputs.service.get("fans"))
-    targets = door_targets(zones, air_to, recirculates, believed, blower > 0.0, calibration)
+    return _Requests(chain, compressor, 0.0 if compressor else off_s, fan)
+
+
+def _decide_doors(state: State, inputs: Inputs, believed: Mapping[str, Believed],
+                  zones: tuple[Demand, ...], air: _Air, calibration: Calibration, dt_s: float,
+                  words: dict[str, str]) -> tuple[dict[str, DoorState], tuple[DoorCommand, ...]]:
+    """Where the doors should stand, and their motors."""
+    targets = door_targets(zones, air.distribution, air.recirculation, believed,
+                           air.blower > 0.0, calibration)
     targets |= {name: (inputs.service[f"door {name}"], "asked for by the service tool")
                 for name in calibration.door_names if f"door {name}" in inputs.service}
-    doors, commands, door_words = drive_doors(
-        state.doors, targets, inputs.doors, wishes.calibrate_doors and not state.calibrating,
-        calibration, dt_s)
+    search = inputs.wishes.calibrate_doors and not state.calibrating
+    doors, commands, door_words = drive_doors(state.doors, targets, inputs.doors, search,
+                                              calibration, dt_s)
     words |= {f"door {name}": text for name, text in door_words.items()}
-    codes = step_codes(state.codes, memories, doors, calibration)
-    outputs = Outputs(compressor, fan, blower, air_to, recirculates, zones, commands, chain,
-                      _failed(believed, doors), stored(codes))
-    words["sensors"] = sensor_words(believed)
-    words["codes"] = code_words(outputs.codes, calibration)
-    new = State(memories, doors, codes, latches.frozen(), blower, compressor,
-                0.0 if compressor else off_s, wishes.calibrate_doors, outputs)
-    return Step(new, outputs, _reasons(words, outputs, state.outputs))
+    return doors, commands
 
 
 def _failed(believed: Mapping, doors: Mapping[str, DoorState]) -> tuple[str, ...]:
