@@ -65,11 +65,11 @@ class Redrawn(anywidget.AnyWidget):
 
 Redrawn()
 '''
-PANELS = ("GaugePanel", "LoopPanel", "CyclePanel")
+PANELS = ("GaugePanel", "LoopPanel", "CyclePanel", "WiringPanel")
 LIVE = ".cb-panel:not(.cb-still)"
 CELLS = (
     ("code", f"from coldbench.panels import {', '.join(PANELS)}\n"
-             f"display({', '.join(f'{name}()' for name in PANELS)})"),
+             f"display({', '.join(f'{name}()' for name in PANELS[:-1])}, WiringPanel(red=5))"),
     ("code", ALTERNATIVE.strip()),
 )
 # Time of each key [ms]: from the key event to the first frame after the picture has changed.
@@ -113,12 +113,12 @@ def page(browser, run_first_code_cell, tmp_path_factory):
     kit["stop_lab"](process)
 
 
-def latencies(page, control: str, changed: str) -> list[float]:
+def latencies(page, control: str, changed: str, key: str = "ArrowRight") -> list[float]:
     """Time from key to paint of each of many keys, one after the other [ms]."""
     page.locator(control).first.focus()
     page.evaluate(WATCH, [control, changed])
     for done in range(1, KEYS + 1):
-        page.keyboard.press("ArrowRight")
+        page.keyboard.press(key)
         page.wait_for_function("n => window.times.length >= n", arg=done, timeout=10_000)
         page.wait_for_timeout(40)
     return page.evaluate("window.times")[5:]  # the first ones warm up
@@ -129,14 +129,19 @@ def p95(times: list[float]) -> float:
     return statistics.quantiles(times, n=20)[-1]
 
 
-def marked(page, which: int) -> tuple[str, str]:
-    """Selectors of a panel's first slider and of its last drawing."""
+def marked(page, which: int) -> tuple[str, str, str]:
+    """Selectors of a panel's first slider and of its last drawing, and the key that moves it.
+
+    The wiring panel has no slider: there "m" on a test point takes a reading.
+    """
     page.evaluate("""([live, which]) => {
       const panel = document.querySelectorAll(live)[which];
-      panel.querySelector("input[type=range]").id = `slider-${which}`;
+      const field = panel.querySelector("input[type=range]") ?? panel.querySelector(".cb-target");
+      field.id = `slider-${which}`;
       [...panel.querySelectorAll(".cb-front")].at(-1).id = `drawing-${which}`;
     }""", [LIVE, which])
-    return f"#slider-{which}", f"#drawing-{which}"
+    key = "m" if PANELS[which] == "WiringPanel" else "ArrowRight"
+    return f"#slider-{which}", f"#drawing-{which}", key
 
 
 def test_panels_repaint_in_a_fraction_of_a_redrawn_figures_time(page, capsys):

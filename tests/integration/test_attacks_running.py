@@ -24,7 +24,7 @@ GOING_ON = {  # the cell fails, the cells after it run
     "generator exit": ("raise GeneratorExit('x')", "GeneratorExit"),
     "group": ("raise BaseExceptionGroup('x', [SystemExit(), KeyboardInterrupt()])", "Group"),
     "odd error": ("class E(BaseException):\n    def __str__(self): raise self\nraise E()", ""),
-    "recursion": ("def f(): return f()\nf()", ""),
+    "recursion": ("def f(): return f()\nf()", "RecursionError"),
     "deep data": ("x = []\nfor i in range(200_000): x = [x]\nprint(x)", "RecursionError"),
     "not Python": ("this is not Python (", "SyntaxError"),
     "NUL in source": ("x = 1\x00", ""),

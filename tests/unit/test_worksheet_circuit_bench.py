@@ -1,6 +1,7 @@
 """The circuit bench: what is measured is said, written down, and can be worked out again."""
 
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -8,10 +9,10 @@ from hypothesis import strategies as st
 
 from coldbench.errors import InputError
 from coldbench.worksheet.bench_setting import setting_of
-from coldbench.worksheet.circuit_bench import CircuitBench
+from coldbench.worksheet.circuit_bench import CircuitBench, expected_at
 from coldbench.worksheet.entries import Entry, Owner
 from coldbench.worksheet.journal import Journal
-from coldbench.worksheet.kinds.journal import sift
+from coldbench.worksheet.kinds.journal import Wanted, sift
 
 BURNT = ["K1:contacts_burnt=0.2"]
 
@@ -157,3 +158,24 @@ def test_a_strangers_entry_raises_nothing_but_is_sorted_out(instrument, argument
         assert impossible
         with pytest.raises(InputError):
             setting_of(settings)
+
+
+def test_benches_of_one_lab_keep_one_journal(tmp_path, capsys):
+    """Each entry names its bench, and only that bench can have given it."""
+    journal = Journal(tmp_path, Owner("term", "fans", "ml-07"))
+    sound = CircuitBench("three-relay-fans", journal=journal, name="bench A")
+    burnt = CircuitBench("three-relay-fans", BURNT, journal=journal, name="bench B")
+    for bench in (sound, burnt):
+        bench.set("low")
+        bench.measure(3, 4)
+    assert "Now bench B, state low.\nvoltmeter, red K1.30, black K1.87, bench B, state low" in (
+        capsys.readouterr().out)
+    entries = journal.entries
+    assert [entry.bench for entry in entries] == ["bench A", "bench B"]
+    assert "bench B, low" in repr(journal)
+    assert sift(entries, expected_at(sound, burnt)) == (list(entries), [])
+    assert sift(entries, sound.expected) == ([entries[0]], [entries[1]])
+    moved = replace(entries[1], settings=entries[1].settings | {"bench": "bench A"})
+    unknown = replace(entries[1], settings=entries[1].settings | {"bench": "bench Z"})
+    assert sift([moved, unknown], expected_at(sound, burnt))[1] == [moved, unknown]
+    assert [Wanted(bench="bench B").fits(entry) for entry in entries] == [False, True]

@@ -29,6 +29,9 @@ def command(
         "--faults", help="List the faults this circuit can have.")] = False,
     netlist: Annotated[bool, typer.Option(
         "--netlist", help="Print the case as a SPICE deck with the same nodes.")] = False,
+    draw: Annotated[str | None, typer.Option(
+        help="Write the wiring diagram to this file, .svg or .pdf; with --state or --fault it "
+             "shows the values of that case.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Write JSON.")] = False,
 ) -> None:
     """Show volts, currents and relays of a circuit in one of its states."""
@@ -42,6 +45,14 @@ def command(
         _say(deck(loaded, state, after or [], fault or []).rstrip("\n"))
         return
     solution = solved(loaded, state, after or [], fault or [])
+    if draw:
+        from coldbench.panels.wiring_file import write_diagram, write_live_diagram
+
+        case = state or fault or after
+        made = (write_live_diagram(loaded, draw, solution, state_name(loaded, state))
+                if case else write_diagram(loaded, draw))
+        _say(f"Wrote {made}")
+        return
     if as_json:
         _say(json.dumps(answer(loaded, solution), allow_nan=False))
     else:

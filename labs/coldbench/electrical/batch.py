@@ -79,7 +79,7 @@ def _solve_together(cases: list[Case]) -> list[Solution]:
     system, rows = _stacked(network, cases)
     start = np.array([start_positions(network, case.previous) for case in cases]).T
     volts, energised, buzzing = settle(system, start)
-    volts = np.array(np.broadcast_arrays(*volts, np.zeros(len(cases)))[:-1]).T.tolist()
+    volts = volts.T.tolist()
     return [make_solution(case, network, own, volts[n], energised[:, n], buzzing[:, n],
                           system.welded[:, n])
             for n, (case, own) in enumerate(zip(cases, rows, strict=True))]

@@ -17,7 +17,9 @@ def check_wiring(circuit: Circuit) -> None:
 
 
 def _known_node(circuit: Circuit, node: str, key: str) -> None:
-    if node not in circuit.nodes:
+    terminals = {end for part in circuit.parts.values() for end in part.nodes}
+    splices = {end for wire in circuit.wires.values() for end in (wire.start, wire.end)}
+    if node not in terminals | splices:
         raise InputError(f"{circuit.file}: {key}: there is no terminal or splice {node!r}")
 
 

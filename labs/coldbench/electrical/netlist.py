@@ -18,8 +18,8 @@ from coldbench.electrical.solver import solve
 
 # SPICE stops when voltages change by less than this between two iterations. At floating nodes
 # rounding alone (1e-13 A through 1 TOhm) moves them by more than a tight limit allows.
-TIGHT = ".options reltol=1e-6 vntol=1e-6 abstol=1e-9 itl1=1000"
-LOOSE = ".options reltol=1e-3 vntol=1e-2 abstol=1e-9 itl1=1000"
+TIGHT = ".options reltol=1e-8 vntol=1e-9 abstol=1e-9 itl1=1000"
+LOOSE = ".options reltol=1e-6 vntol=1e-5 abstol=1e-9 itl1=1000"
 FLOATING_OHM = 1e6
 _PAIRS = ("pwm_driver", "ratio_output")  # kinds whose output shares the supply's current
 
@@ -40,8 +40,8 @@ def netlist(circuit: Circuit, settings, faults: Iterable = (), previous: Solutio
 
 def deck_of(solution: Solution) -> str:
     """The SPICE deck of a solved case."""
-    return "\n".join([*_heading(solution), *element_lines(solution), _options(solution), ".op", ".control",
-                      "set numdgt=15", "op", "print all", ".endc", ".end", ""])
+    return "\n".join([*_heading(solution), *element_lines(solution), _options(solution), ".op",
+                      ".control", "set numdgt=15", "op", "print all", ".endc", ".end", ""])
 
 
 def _options(solution: Solution) -> str:

@@ -15,7 +15,7 @@ from coldbench.electrical.laws import CURVED
 from coldbench.electrical.star_mesh import GROUND, Plan, make_plan
 
 LEAK = 1e-12  # siemens from every node to ground, so that a floating node has a voltage
-FIRST_GUESS_V = {"motor": 12.0, "lamp": 12.0, "diode": 0.0, "photo": 5.0, "regulator": 5.0}
+FIRST_GUESS_V = {"motor": 0.0, "lamp": 0.0, "diode": 0.0, "photo": 5.0, "regulator": 5.0}
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,6 +128,14 @@ class System:
     release_A: np.ndarray
     welded: np.ndarray
 
+    def select(self, chosen: np.ndarray) -> "System":
+        """The chosen cases alone; chosen, true or false for each case."""
+        return System(
+            self.network, [pick(g, chosen) for g in self.siemens],
+            [pick(e, chosen) for e in self.emf_V],
+            {law: values[:, :, chosen] for law, values in self.curved.items()},
+            *(array[:, chosen] for array in (self.operate_A, self.release_A, self.welded)))
+
     def guess(self) -> list:
         """Voltages across the curved branches to start from [V], law by law."""
         return [FIRST_GUESS_V[law] for law, places in self.network.curved.items()
@@ -146,6 +154,11 @@ class System:
             currents.extend(_rows(values[0] * current + values[1] * volts))
             slopes.extend(_rows(values[0] * slope + values[1]))
         return currents, slopes
+
+
+def pick(number, chosen: np.ndarray):
+    """A number for the chosen cases: an array over cases is cut, a float stays."""
+    return number[chosen] if isinstance(number, np.ndarray) else number
 
 
 def _rows(array: np.ndarray) -> list:

@@ -5,17 +5,19 @@ co-content; W. Millar, Philosophical Magazine 42, 1951). Each step is shortened 
 along it is no longer uphill, which makes the method converge from anywhere; it raises otherwise.
 """
 
+import copy
 import functools
 
 import numpy as np
 
-from coldbench.electrical.network import LEAK, System
+from coldbench.electrical.network import LEAK, System, pick
 from coldbench.electrical.star_mesh import GROUND, backward, eliminate, forward
 from coldbench.errors import ConvergenceError
 
 MOST_STEPS = 80
-SMALL_V = 1e-6  # a step below this is taken whole: along it only rounding would be seen
-SAME_V = 1e-9  # a step below this is the last one
+SAME_V = 1e-7  # a step below this is the last one; what remains is of the order of its square
+SAME_W = 4e-20  # so is a step that moves no node behind up to 1 MΩ by more than 0.2 µV
+FLOATING_S = 1e-9  # nodes with less than this to ground float; rounding alone moves them
 EXACT_AFTER = 25  # steps with a loose search along the line, before a strict one
 
 
@@ -30,11 +32,21 @@ class Reduced:
         self.injected = [0.0] * network.plan.size
         for n in network.steady:
             siemens = system.siemens[n]
-            if np.ndim(siemens) or siemens:
+            if isinstance(siemens, np.ndarray) or siemens:
                 _add(network.targets[n], siemens, siemens * system.emf_V[n],
                      self.mesh, self.earth, self.injected)
         self.factors = eliminate(network.plan, self.mesh, self.earth, 0, network.plan.early)
         forward(network.plan, self.factors, self.injected)
+
+    def select(self, chosen: np.ndarray) -> "Reduced":
+        """The chosen cases alone; chosen, true or false for each case."""
+        some = copy.copy(self)
+        some.system = self.system.select(chosen)
+        some.mesh, some.earth, some.injected = (
+            [pick(x, chosen) for x in row] for row in (self.mesh, self.earth, self.injected))
+        some.factors = [([pick(share, chosen) for share in shares], pick(inverse, chosen))
+                        for shares, inverse in self.factors]
+        return some
 
     def with_relays(self, energised: np.ndarray) -> tuple[list, list]:
         """Mesh and earth conductances with the contacts of the given relay positions."""
@@ -44,7 +56,7 @@ class Reduced:
         for n, relay, when_released in self.network.switched:
             closed = positions[relay] != when_released
             siemens = self.system.siemens[n] * closed
-            if np.ndim(siemens) or siemens:
+            if isinstance(siemens, np.ndarray) or siemens:
                 _add(self.network.targets[n], siemens, 0.0, mesh, earth, None)
         return mesh, earth
 
@@ -73,7 +85,7 @@ def _add(target, siemens, current, mesh: list, earth: list, injected: list | Non
 def linearised(reduced: Reduced, mesh: list, earth: list, across: list):
     """Solve with every curved branch replaced by its tangent at the voltages across them.
 
-    Returns: voltages of the late nodes [V], and the currents of the curved branches [A].
+    Returns: voltages of the late nodes [V], and the slopes of the curved branches [S].
     """
     network, plan = reduced.network, reduced.network.plan
     mesh, earth, injected = list(mesh), list(earth), list(reduced.injected)
@@ -84,7 +96,7 @@ def linearised(reduced: Reduced, mesh: list, earth: list, across: list):
     forward(plan, factors, injected, plan.early)
     voltages = [0.0] * plan.size
     backward(plan, factors, injected, voltages, plan.early)
-    return voltages, currents
+    return voltages, slopes
 
 
 def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None = None) -> tuple:
@@ -99,19 +111,20 @@ def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None 
     steps = 0
     while reduced.network.bent:
         across = reduced.differences(voltages)
-        wanted, currents = linearised(reduced, mesh, earth, across)
+        wanted, slopes = linearised(reduced, mesh, earth, across)
         step = [w - v for w, v in zip(wanted, voltages, strict=True)]
-        largest = _largest(step)
-        if np.all(largest < SAME_V):
+        large = _largest(step) >= SAME_V
+        if np.any(large):
+            line = Line(reduced, mesh, earth, voltages, step, across)
+            line.begin(slopes)
+            large = large & (line.seen >= SAME_W)
+        if not np.any(large):
             voltages = wanted
             break
         steps += 1
         if steps > MOST_STEPS:
             raise ConvergenceError(f"node voltages did not settle in {MOST_STEPS} steps")
-        share = 1.0
-        if np.any(largest > SMALL_V):
-            line = Line(reduced, mesh, earth, voltages, step, across, currents)
-            share = line.share(largest > SMALL_V, 0.5 if steps <= EXACT_AFTER else 1e-6)
+        share = line.share(large, 0.5 if steps <= EXACT_AFTER else 1e-6)
         voltages = [v + share * s for v, s in zip(voltages, step, strict=True)]
     backward(reduced.network.plan, reduced.factors, reduced.injected, voltages)
     return voltages, across
@@ -120,25 +133,37 @@ def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None 
 def _largest(step: list):
     """Largest size of a step, over its nodes: one number, or one for each case."""
     sizes = [abs(s) for s in step]
-    if any(np.ndim(size) for size in sizes):
+    if any(isinstance(size, np.ndarray) for size in sizes):
         return functools.reduce(np.maximum, sizes)
     return max(sizes, default=0.0)
 
 
 class Line:
-    """The co-content along a Newton step: its slope is linear but for the curved branches."""
+    """The co-content along a Newton step: its slope is linear but for the curved branches.
+
+    downhill: how steeply it falls at the start [W], which is Δᵀ·J·Δ of the step Δ; seen: the same
+    without the common movement of an island that only teraohms tie to ground. A node behind R
+    moves by no more than the root of R·seen.
+    """
 
     def __init__(self, reduced: Reduced, mesh: list, earth: list, voltages: list, step: list,
-                 across: list, currents: list) -> None:
+                 across: list) -> None:
         self.system, self.across = reduced.system, across
         self.change = reduced.differences(step)
-        self.start = self.rise = 0.0
+        self.start = self.rise = self.floating = 0.0
         for slot, a, b in reduced.network.late_edges:
             self._add(mesh[slot], voltages[a] - voltages[b], step[a] - step[b])
         for node, _, _ in reduced.network.plan.steps[reduced.network.plan.early:]:
             self._add(earth[node], voltages[node], step[node])
             self.start = self.start - reduced.injected[node] * step[node]
-        self.downhill = abs(self.start + self._curved(currents))
+            leak = earth[node] * (earth[node] < FLOATING_S)
+            self.floating = self.floating + leak * step[node] * step[node]
+
+    def begin(self, slopes: list) -> None:
+        """Take in the slopes [S] of the curved branches at the start."""
+        bent = sum(g * c * c for g, c in zip(slopes, self.change, strict=True))
+        self.downhill = self.rise + bent
+        self.seen = self.downhill - self.floating
 
     def _add(self, siemens, volts, change) -> None:
         self.start = self.start + siemens * volts * change

@@ -6,7 +6,7 @@ still move are buzzing: they are held released, and the rest settles around them
 
 import numpy as np
 
-from coldbench.electrical.network import System
+from coldbench.electrical.network import System, pick
 from coldbench.electrical.newton import Reduced, solve_standing
 from coldbench.errors import ConvergenceError
 
@@ -29,24 +29,61 @@ def settle(system: System, energised: np.ndarray) -> tuple:
     """Voltages [V] with the relays where they come to rest.
 
     Parameters: energised, previous positions [relays(, cases)].
-    Returns: voltages, positions, and which relays buzz.
+    Returns: voltages as an array [nodes(, cases)], positions, and which relays buzz.
     Raises: ConvergenceError.
     """
-    reduced = Reduced(system)
+    many = energised.ndim > 1
+    done = Done(system.network.plan.size, energised) if many else None
+    reduced, across = Reduced(system), None
     buzzing = np.zeros_like(energised)
-    across = None
     for _ in range(len(system.network.coils) + 1):
         moving = np.zeros_like(energised)
         for number in range(MOST_PASSES):
             voltages, across = solve_standing(reduced, energised, across)
-            current = coil_currents(system, voltages)
-            wanted = np.where(energised, current >= system.release_A, current >= system.operate_A)
-            moves = (wanted & ~buzzing) != energised
-            if not moves.any():
-                return voltages, energised, buzzing
+            moves = _moves(reduced.system, voltages, energised, buzzing)
+            if not many and not moves.any():
+                return np.array(voltages), energised, buzzing
+            if many:
+                still = moves.any(axis=0)
+                done.put(~still, voltages, energised, buzzing)
+                if not still.any():
+                    return done.voltages, done.energised, done.buzzing
+                if not still.all():
+                    reduced = reduced.select(still)
+                    across = [pick(v, still) for v in across]
+                    energised, buzzing, moving, moves = (
+                        array[:, still] for array in (energised, buzzing, moving, moves))
             if number >= MOST_PASSES - WATCHED:
                 moving |= moves
             energised = energised ^ moves
-        buzzing |= moving
+        buzzing = buzzing | moving
         energised = energised & ~buzzing
     raise ConvergenceError("relays did not come to rest even with the buzzing ones held")
+
+
+def _moves(system: System, voltages: list, energised: np.ndarray, buzzing: np.ndarray):
+    """Which relays leave their position; the buzzing ones are held."""
+    current = coil_currents(system, voltages)
+    wanted = np.where(energised, current >= system.release_A, current >= system.operate_A)
+    return (wanted & ~buzzing) != energised
+
+
+class Done:
+    """Results of many cases, filled in as their relays come to rest."""
+
+    def __init__(self, nodes: int, energised: np.ndarray) -> None:
+        cases = energised.shape[1]
+        self.left = np.arange(cases)
+        self.voltages = np.zeros((nodes, cases))
+        self.energised = np.zeros_like(energised)
+        self.buzzing = np.zeros_like(energised)
+
+    def put(self, finished: np.ndarray, voltages: list, energised, buzzing) -> None:
+        """Keep the finished ones among the cases left, and forget about them."""
+        places = self.left[finished]
+        if places.size:
+            for row, volts in zip(self.voltages, voltages, strict=True):
+                row[places] = pick(volts, finished)
+            self.energised[:, places] = energised[:, finished]
+            self.buzzing[:, places] = buzzing[:, finished]
+        self.left = self.left[~finished]

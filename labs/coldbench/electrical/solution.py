@@ -20,6 +20,8 @@ from coldbench.electrical.network import Network
 from coldbench.electrical.star_mesh import GROUND, solve
 
 RPM = 30.0 / math.pi
+FED_V = 0.12  # across a motor that does not turn
+LOST_GROUND_V = 1.0  # a control unit's ground this far from the battery's is as good as none
 
 
 class MotorState(NamedTuple):
@@ -124,15 +126,15 @@ class Solution:
 
     @cached_property
     def motors(self) -> dict[str, MotorState]:
-        """Motor → speed and state; a current below 1 % of the stall current counts as none."""
+        """Motor → speed and state; below 1 % of 12 V across it a motor counts as not fed."""
         found = {}
         for n, branch in enumerate(self.network.branches):
             if branch.law == "motor":
                 gate, _, *own = self.values[n]
                 volts = self._across(n)
                 rpm = gate * float(motor_speed(np.array(volts), *own)) * RPM
-                drawn = gate * abs(volts) / own[0]
-                state = "running" if rpm else "stalled" if drawn > 0.5 else "stopped"
+                fed = gate * abs(volts) > FED_V
+                state = "running" if rpm else "stalled" if fed else "stopped"
                 found[branch.part] = MotorState(rpm, state)
         return found
 
@@ -166,6 +168,11 @@ class Solution:
                   for fuse, state in self.fuses.items() if state.words]
         notes += [f"{motor} is stalled" for motor, state in self.motors.items()
                   if state.state == "stalled"]
+        notes += [f"{part.id} has lost its ground: what a control unit does then is not modelled, "
+                  "so take voltages on its lines as unsure"
+                  for part in self.circuit.parts.values()
+                  if part.kind in ("logic_input", "reference")
+                  and abs(self.voltages[part.nodes[1]]) > LOST_GROUND_V]
         return tuple(notes)
 
     @cached_property

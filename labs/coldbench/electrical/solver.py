@@ -150,7 +150,8 @@ def _solve_case(case: Case) -> Solution:
         *map(np.array, relay_thresholds(case.circuit, case.effect, network)),
         np.array(welded_relays(case.effect, network), dtype=bool))
     volts, energised, buzzing = settle(system, start_positions(network, case.previous))
-    return make_solution(case, network, values, volts, energised, buzzing, system.welded)
+    return make_solution(case, network, values, volts.tolist(), energised, buzzing,
+                         system.welded)
 
 
 def make_solution(case: Case, network: Network, values: list, volts: list, energised, buzzing,

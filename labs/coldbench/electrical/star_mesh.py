@@ -12,6 +12,7 @@ solves all of them, with the same arithmetic.
 from dataclasses import dataclass
 
 GROUND = -1
+MOST_EARLY = 2  # a node with more neighbours waits, or its mesh would tie all the late ones
 
 
 @dataclass(frozen=True)
@@ -19,7 +20,7 @@ class Plan:
     """Order of elimination, worked out once for a wiring.
 
     steps: for each node (node, neighbours ((node, slot), …), pairs ((p, q, slot), …)) where p and
-    q count in neighbours; early: how many steps concern nodes that never change between passes.
+    q count in neighbours; early: how many steps come first that no changing part touches.
     """
 
     size: int
@@ -33,7 +34,7 @@ class Plan:
 
 
 def make_plan(size: int, edges, late=()) -> Plan:
-    """Order the elimination: fewest neighbours first, nodes in `late` after all others.
+    """Order the elimination: fewest neighbours first, nodes in `late` after the simple others.
 
     Parameters: size, nodes without ground; edges, pairs of node numbers (GROUND is left out);
     late, nodes at changing parts.
@@ -52,16 +53,21 @@ def make_plan(size: int, edges, late=()) -> Plan:
         for b in near[a]:
             if a < b:
                 slots[a, b] = len(slots)
-    late = set(late)
-    early = size - len(late)
-    phases = [set(range(size)) - late, late]
-    steps = []
-    for phase in phases:
-        while phase:
-            node = min(phase, key=lambda n: (len(near[n]), n))
-            phase.remove(node)
-            steps.append(_step(node, near, slots))
+    open_nodes, steps = set(range(size)) - set(late), []
+    early = size
+    for _ in range(size):
+        node = _next(open_nodes, near)
+        if early == size and (node is None or len(near[node]) > MOST_EARLY):
+            early, open_nodes = len(steps), open_nodes | set(late)
+            node = _next(open_nodes, near)
+        open_nodes.remove(node)
+        steps.append(_step(node, near, slots))
     return Plan(size, slots, tuple(steps), early)
+
+
+def _next(nodes: set[int], near: list[set[int]]) -> int | None:
+    """The node with the fewest neighbours, or None."""
+    return min(nodes, key=lambda n: (len(near[n]), n), default=None)
 
 
 def _step(node: int, near: list[set[int]], slots: dict) -> tuple:

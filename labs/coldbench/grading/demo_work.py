@@ -133,7 +133,7 @@ def _run(lab: Lab, learner: str, data: bytes, level: str) -> dict[str, dict[str,
 
 
 def _typed_cell(source: str, records: dict[str, dict[str, Any]]) -> str:
-    if "sheet.answer_journal(" in source:  # measured, not typed
+    if "sheet.answer_journal(" in source or ".measure(" in source:  # measured, not typed
         return source
     lines = []
     for _, question in _QUESTION.findall(source):

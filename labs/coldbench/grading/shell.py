@@ -2,6 +2,7 @@
 
 import base64
 import sys
+from types import TracebackType
 from typing import Any
 
 from IPython.core.displayhook import DisplayHook
@@ -42,6 +43,11 @@ class _Shell(InteractiveShell):
     displayhook_class = _Hook
     display_pub_class = _Publisher
 
+    def showtraceback(self, *place: Any, **how: Any) -> None:
+        """Show an error; of a very deep one only both ends, which are told in no time."""
+        _shorten(sys.exc_info()[2])
+        super().showtraceback(*place, **how)
+
     def enable_gui(self, gui: Any = None) -> None:
         """There is no screen; pictures are kept by the inline back end."""
 
@@ -49,6 +55,16 @@ class _Shell(InteractiveShell):
         self.display_pub.kept.append({
             "kind": "error", "ename": getattr(etype, "__name__", str(etype)),
             "evalue": _said(evalue, 2000), "trace": "\n".join(stb)[-8000:]})
+
+
+def _shorten(trace: TracebackType | None, most: int = 40) -> None:
+    """Leave out the middle of a long chain of calls."""
+    chain = []
+    while trace is not None:
+        chain.append(trace)
+        trace = trace.tb_next
+    if len(chain) > most:
+        chain[most // 2 - 1].tb_next = chain[-most // 2]
 
 
 def _plain_bundle(data: dict[str, Any]) -> dict[str, str]:

@@ -35,7 +35,8 @@ _TAIL = """\
 ## How to submit
 
 Save the notebook (**Ctrl+S**). Then hand in the notebook file, without changing its name, in
-the way your teacher told you. You may hand in again until the due date; the last one counts.
+the way your teacher told you. If a file `journal.jsonl` lies beside it, hand that in as well: it
+holds your measurements. You may hand in again until the due date; the last one counts.
 
 ## By keyboard
 

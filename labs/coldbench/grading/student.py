@@ -94,16 +94,25 @@ def run_cells(job: dict[str, Any], reporter: Reporter) -> None:
 
 
 def _run_in_time(shell: Any, source: str, seconds: float) -> tuple[str, str, list[Any]]:
+    stopped = "stopped", f"stopped after {seconds:g} s"
+    try:
+        state, note = _run_to_its_end(shell, source, seconds, stopped)
+    except CellStopped:  # time was up while an error was being dealt with
+        state, note = stopped
+    return state, note, shell.take_outputs()
+
+
+def _run_to_its_end(shell: Any, source: str, seconds: float,
+                    stopped: tuple[str, str]) -> tuple[str, str]:
     signal.setitimer(signal.ITIMER_REAL, seconds)
     try:
-        state, note = shell.run(source)
+        return shell.run(source)
     except CellStopped:
-        state, note = "stopped", f"stopped after {seconds:g} s"
+        return stopped
     except BaseException as error:  # whatever a cell does, the next one is run
-        state, note = "error", type(error).__name__
+        return "error", type(error).__name__
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0)
-    return state, note, shell.take_outputs()
 
 
 def main() -> None:

@@ -22,6 +22,8 @@ wiring_parts, wiring_labels, wiring_words, wiring_diagram, wiring_live, wiring_f
             the wiring diagram as a drawing, in words, and as a file
 wiring_panel
             the diagram with test points, a meter and requests to switch
+sensor_state, sensor_picture, sensor_panel
+            a sensor with its curve, divider, counts and window
 browser/    the page's side: one ES module and one style sheet, no build step
 
 The names below load on first use, since widgets and matplotlib take time to import.
@@ -33,6 +35,7 @@ _HOMES = {
     "CyclePanel": "cycle_panel",
     "GaugePanel": "gauge_panel",
     "LoopPanel": "loop_panel",
+    "SensorPanel": "sensor_panel",
     "WiringPanel": "wiring_panel",
     "write_diagram": "wiring_file",
     "Panel": "panel",
@@ -41,8 +44,8 @@ _HOMES = {
     "state_chart": "chart_figure",
 }
 
-__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "WiringPanel", "figure_html", "show",
-           "state_chart", "write_diagram"]
+__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "SensorPanel", "WiringPanel",
+           "figure_html", "show", "state_chart", "write_diagram"]
 
 
 def __getattr__(name: str):

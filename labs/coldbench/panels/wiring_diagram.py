@@ -6,6 +6,7 @@ Drawn with *schemdraw*; the layout is ours (`wiring_layout`).
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import ceil
 
 from coldbench.panels.svg import line, path, tag, text
@@ -74,9 +75,7 @@ def _draw(circuit) -> Diagram:
         pins[name][terminal] = _px(at)
     places = _obstacles(plan, circuit)
     points, nodes, marks = _test_points(plan, circuit, places)
-    names, beside = _names(plan, circuit, places)
-    values = _value_places(places, points)
-    words = [*names, *_wire_labels(plan, circuit, places)]
+    words, beside, values = _words(plan, circuit, places, points)
     still = "".join((_wires(plan, circuit), _bars(plan), _symbols(plan, circuit, parts, pins),
                      marks, *(_svg_words(w, look) for w, look in words)))  # fmt: skip
     return Diagram(circuit, plan.width * TRACK, plan.height * TRACK, still, points, nodes, parts,
@@ -87,9 +86,7 @@ def _framed(plan: Layout, circuit) -> Layout:
     """The layout moved and cut so that all words lie inside."""
     places = _obstacles(plan, circuit)
     points, _, _ = _test_points(plan, circuit, places)
-    _names(plan, circuit, places)
-    _value_places(places, points)
-    _wire_labels(plan, circuit, places)
+    _words(plan, circuit, places, points)
     left = min(box[0] for box in places.boxes)
     right = max(box[2] for box in places.boxes)
     shift = ceil((_MARGIN - left) / TRACK)
@@ -101,7 +98,8 @@ def _px(at) -> Place:
 
 
 def _wires(plan: Layout, circuit) -> str:
-    drawn = [path([_px(p) for p in points], f"cb-wd-wire {_thickness(circuit.wires[name].size_mm2)}")
+    looks = {name: _thickness(wire.size_mm2) for name, wire in circuit.wires.items()}
+    drawn = [path([_px(p) for p in points], f"cb-wd-wire {looks[name]}")
              for name, points in plan.wires.items()]  # fmt: skip
     leads = [path([_px(p) for p in points], "cb-wd-wire cb-wd-medium") for points in plan.leads]
     return "".join((*drawn, *leads))
@@ -116,8 +114,9 @@ def _bars(plan: Layout) -> str:
     drawn = []
     for node, (left, right, y) in plan.bars.items():
         drawn.append(line(left * TRACK, y * TRACK, right * TRACK, y * TRACK, "cb-wd-bar"))
-        ends = {p for name, ends in plan.symbols.wires.items() for p, n in
-                ((plan.wires[name][0], ends[0]), (plan.wires[name][-1], ends[1])) if n == node}  # fmt: skip
+        ends = {point for name, (start, end) in plan.symbols.wires.items() for point, met in
+                ((plan.wires[name][0], start), (plan.wires[name][-1], end))
+                if met == node}  # fmt: skip
         drawn += [tag("circle", cx=x * TRACK, cy=cy * TRACK, r=4, class_="cb-wd-node")
                   for x, cy in sorted(ends)]  # fmt: skip
     return "".join(drawn)
@@ -125,7 +124,7 @@ def _bars(plan: Layout) -> str:
 
 def _symbols(plan: Layout, circuit, parts, pins) -> str:
     pen = Pen()
-    left, right, y = plan.bars[plan.symbols.ground]
+    _, right, y = plan.bars[plan.symbols.ground]
     pen.stub("GroundChassis", (right * TRACK, y * TRACK))
     rest = [still_symbol(pen, part, parts[name], pins[name])
             for name, part in circuit.parts.items()]  # fmt: skip
@@ -150,7 +149,7 @@ def _obstacles(plan: Layout, circuit) -> Places:
         x, y = plan.pins[node]
         places.keep_line(*_px((x, y)), *_px((x, plan.parts[name][1])))
     for points in (*plan.wires.values(), *plan.leads):
-        for start, end in zip(points, points[1:], strict=False):
+        for start, end in pairwise(points):
             places.keep_line(*_px(start), *_px(end))
     for left, right, y in plan.bars.values():
         places.keep_line(left * TRACK, y * TRACK, right * TRACK, y * TRACK, pad=5)
@@ -166,7 +165,9 @@ def _test_points(plan: Layout, circuit, places: Places):
     for number, point in sorted(circuit.test_points.items()):
         spots = _spots_of(plan, point.at)
         boxes = [(x - r - 1, y - r - 1, x + r + 1, y + r + 1) for (x, y), _ in spots]
-        (x, y), node = spots[places.choose(boxes)]
+        chosen = places.choose(boxes)
+        places.keep(boxes[chosen])
+        (x, y), node = spots[chosen]
         points[number], nodes[number] = (x, y), node
         drawn.append(line(*node, x, y, "cb-wd-lead"))
         drawn.append(tag("circle", cx=node[0], cy=node[1], r=2.6, class_="cb-wd-node"))
@@ -175,12 +176,14 @@ def _test_points(plan: Layout, circuit, places: Places):
     return points, nodes, "".join(drawn)
 
 
+_BESIDE = ((-18, 0), (18, 0), (-18, -9), (-18, 9), (18, -9), (18, 9), (-27, 0), (27, 0))
+
+
 def _spots_of(plan: Layout, node: str) -> list[tuple[Place, Place]]:
     """Places for the circle of a test point: (centre, the place on the node)."""
     if node not in plan.bars:
         x, y = _px(plan.pins[node])
-        return [((x + dx, y + dy), (x, y)) for dx, dy in
-                ((-18, 0), (18, 0), (-18, -9), (-18, 9), (18, -9), (18, 9), (-26, 0), (26, 0))]  # fmt: skip
+        return [((x + dx, y + dy), (x, y)) for dx, dy in _BESIDE]
     left, right, track = plan.bars[node]
     y, spots = track * TRACK, []
     for at in (left, right):
@@ -191,29 +194,36 @@ def _spots_of(plan: Layout, node: str) -> list[tuple[Place, Place]]:
     return spots
 
 
-def _names(plan: Layout, circuit, places: Places):
-    """Names of parts, with a line kept for what is shown live, and names of the bars."""
+def _words(plan: Layout, circuit, places: Places, points):
+    """All words: [(Words, look)], the places of live words {part: Words} and {point: Words}."""
+    parts = {name: places.put((*part_lines(part), *_live_word(part)), _NAME,
+                              _part_corners(plan, name))
+             for name, part in circuit.parts.items()}  # fmt: skip
+    bars = [places.put((_bar_name(node),), _SMALL, _bar_corners(*bar))
+            for node, bar in plan.bars.items()]  # fmt: skip
+    values = {number: places.put(("13.78 V",), _NAME, [
+        (x + dx, y + dy, "end" if dx < 0 else "start" if dx > 0 else "middle")
+        for dx, dy in _AROUND]) for number, (x, y) in points.items()}  # fmt: skip
+    wires = [places.put((wire_words(circuit.wires[name]),), _SMALL,
+                        _wire_corners(plan.wires[name]))
+             for name in sorted(plan.wires, key=lambda n: _length(plan.wires[n]))]  # fmt: skip
+    places.settle()
     found, beside = [], {}
-    for name, part in circuit.parts.items():
-        kept = (_LIVE[part.kind],) if part.kind in _LIVE else ()
-        words = places.put((*part_lines(part), *kept), _NAME, _part_corners(plan, name))
-        if kept:
-            step = 1.2 * _NAME
-            last = words.y + step * (len(words.lines) - 1)
-            beside[name] = replace(words, lines=kept, y=last)
+    for name, number in parts.items():
+        words, live = places.words(number), _live_word(circuit.parts[name])
+        if live:
+            last = words.y + 1.2 * _NAME * (len(words.lines) - 1)
+            beside[name] = replace(words, lines=live, y=last)
             words = replace(words, lines=words.lines[:-1])
         found.append((words, "cb-wd-part"))
-    for node, (left, right, y) in plan.bars.items():
-        found.append((places.put((_bar_name(node),), _SMALL, _bar_corners(left, right, y)),
-                      "cb-wd-name-small"))  # fmt: skip
-    return found, beside
+    found += [(places.words(number), "cb-wd-name-small") for number in bars]
+    found += [(places.words(number), "cb-wd-small") for number in wires]
+    return found, beside, {number: places.words(put) for number, put in values.items()}
 
 
-def _wire_labels(plan: Layout, circuit, places: Places) -> list[tuple[Words, str]]:
-    """The words beside the wires; short wires choose first."""
-    return [(places.put((wire_words(circuit.wires[name]),), _SMALL,
-                        _wire_corners(plan.wires[name])), "cb-wd-small")
-            for name in sorted(plan.wires, key=lambda n: _length(plan.wires[n]))]  # fmt: skip
+def _live_word(part) -> tuple[str, ...]:
+    """The longest word that may be shown below a part's name, if any."""
+    return (_LIVE[part.kind],) if part.kind in _LIVE else ()
 
 
 def _bar_name(node: str) -> str:
@@ -227,26 +237,27 @@ def _part_corners(plan: Layout, name: str):
     right = slim if shape.right == 2 else shape.right * TRACK + 5
     left = slim if shape.left == 2 else shape.left * TRACK + 3
     corners = []
-    for dy in (0.0, -12.0, 12.0, -24.0, 24.0):
+    for dy in (0.0, -12.0, 12.0, -24.0, 24.0, -36.0, 36.0):
         corners += [(x + right, y + dy, "start"), (x - left, y + dy, "end")]
     return corners
 
 
 def _length(points) -> int:
     return sum(abs(a[0] - b[0]) + abs(a[1] - b[1])
-               for a, b in zip(points, points[1:], strict=False))  # fmt: skip
+               for a, b in pairwise(points))  # fmt: skip
 
 
 def _wire_corners(points):
     """Places along a wire: beside upright stretches, above and below level ones."""
     corners = []
-    stretches = list(zip(points, points[1:], strict=False))
+    stretches = list(pairwise(points))
     for start, end in sorted(stretches, key=lambda s: -_length(s)):
         (x1, y1), (x2, y2) = _px(start), _px(end)
-        for share in (0.5, 0.35, 0.65, 0.2, 0.8):
+        for share in (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9, 0.28, 0.72):
             x, y = x1 + share * (x2 - x1), y1 + share * (y2 - y1)
             if x1 == x2:
                 corners += [(x + 5, y, "start"), (x - 5, y, "end")]
+                corners += [(x + 26, y, "start"), (x - 26, y, "end")] if share == 0.9 else []
             else:
                 corners += [(x, y - 9, "middle"), (x, y + 10, "middle")]
     return corners
@@ -258,13 +269,6 @@ def _bar_corners(left: int, right: int, y: int):
     along = [(x, y + dy, "middle") for x in range(x1, x2 + 1, TRACK) for dy in (-11.0, 12.0)]
     return [*sides, *along, (x1 - 8.0, y - 10.0, "end"), (x2 + 8.0, y - 10.0, "start"),
             (x1 - 34.0, float(y), "end"), (x2 + 34.0, float(y), "start")]  # fmt: skip
-
-
-def _value_places(places: Places, points) -> dict[int, Words]:
-    """Places kept for the volts at the test points."""
-    return {number: places.put(("13.78 V",), _NAME, [
-        (x + dx, y + dy, "end" if dx < 0 else "start" if dx > 0 else "middle")
-        for dx, dy in _AROUND]) for number, (x, y) in points.items()}  # fmt: skip
 
 
 _AROUND = ((-13, 0), (13, 0), (-11, -9), (-11, 9), (11, -9), (11, 9), (0, -19), (0, 19),

@@ -16,7 +16,7 @@ from coldbench.panels.picture import Picture
 from coldbench.panels.still import style_sheet
 from coldbench.panels.svg import tag, text
 from coldbench.panels.wiring_diagram import diagram
-from coldbench.panels.wiring_live import REST, Live, moving
+from coldbench.panels.wiring_live import REST, Live, live_of, moving
 from coldbench.panels.wiring_words import describe
 
 LEGEND = ("Beside each wire: circuit number / size in mm². A number in a circle: test point. "
@@ -74,6 +74,19 @@ def write_diagram(circuit, file, live: Live = REST, said: str = "") -> Path:
     except OSError as error:
         raise InputError(f"{path}: cannot be written ({error.strerror})") from None
     return path
+
+
+def write_live_diagram(circuit, file, solution, state: str) -> Path:
+    """Write the diagram with volts, amps and relays of a solved case.
+
+    Parameters
+    ----------
+    circuit, file : as for `write_diagram`
+    solution : `coldbench.electrical.Solution`
+    state : name of the state, for the line below the title
+    """
+    said = f"State {state.replace('_', ' ')}: volts against {circuit.ground}, amps, relays."
+    return write_diagram(circuit, file, live_of(circuit, solution.settings, solution), said)
 
 
 def _style() -> str:

@@ -4,7 +4,7 @@ Each word is tried at several places; the first free one is taken, else the leas
 Widths are estimated on the wide side, since the reader's font is not known.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 Box = tuple[float, float, float, float]  # left, top, right, bottom
 # Widths of letters as shares of the font size, after a wide screen font.
@@ -41,11 +41,30 @@ class Words:
 
 
 @dataclass
-class Places:
-    """What is taken already, and what was put there."""
+class _Put:
+    """Words with all the places they may take; `taken` is the number of theirs among boxes."""
 
-    boxes: list[Box] = field(default_factory=list)
-    lines: list[Box] = field(default_factory=list)
+    lines: tuple[str, ...]
+    size: float
+    corners: list[tuple[float, float, str]]
+    boxes: list[Box]
+    chosen: int
+    taken: int
+
+
+class Places:
+    """What is taken already, and what was put there.
+
+    >>> places = Places()
+    >>> places.keep((0, 0, 50, 20))
+    >>> places.words(places.put(("W1",), 10, [(10, 10, "start"), (60, 10, "start")])).x
+    60
+    """
+
+    def __init__(self):
+        self.boxes: list[Box] = []
+        self._lines: list[Box] = []
+        self._put: list[_Put] = []
 
     def keep(self, box: Box) -> None:
         """Keep an area free of words."""
@@ -53,34 +72,53 @@ class Places:
 
     def keep_line(self, x1: float, y1: float, x2: float, y2: float, pad: float = 2.0) -> None:
         """Keep a straight line free of words."""
-        self.lines.append((min(x1, x2) - pad, min(y1, y2) - pad,
-                           max(x1, x2) + pad, max(y1, y2) + pad))  # fmt: skip
+        self._lines.append((min(x1, x2) - pad, min(y1, y2) - pad,
+                            max(x1, x2) + pad, max(y1, y2) + pad))  # fmt: skip
 
-    def crowding(self, box: Box) -> float:
-        """How much of a box is taken; a stretch of a line counts less than words."""
-        return sum(_overlap(box, other) for other in self.boxes) + 2 * sum(
-            _overlap(box, other) for other in self.lines)  # fmt: skip
+    def crowding(self, box: Box, but: int = -1) -> float:
+        """How much of a box is taken, box number `but` left out; lines count twice."""
+        words = sum(_overlap(box, other) for k, other in enumerate(self.boxes) if k != but)
+        return words + 2 * sum(_overlap(box, other) for other in self._lines)
 
-    def choose(self, boxes) -> int:
-        """Number of the first free box, else of the least crowded one; it is then taken."""
+    def choose(self, boxes: list[Box], but: int = -1) -> int:
+        """Number of the first free box, else of the least crowded one."""
         best, least = 0, float("inf")
         for k, box in enumerate(boxes):
-            crowd = self.crowding(box)
+            crowd = self.crowding(box, but)
             if crowd < least - 1e-9:
                 best, least = k, crowd
             if crowd <= 0:
                 break
-        self.boxes.append(boxes[best])
         return best
 
-    def put(self, lines: tuple[str, ...], size: float, corners) -> Words:
-        """Put lines of text at the best of `corners`: (x, y, anchor), y of their middle."""
+    def put(self, lines: tuple[str, ...], size: float, corners) -> int:
+        """Put lines of text at the best of `corners`: (x, y, anchor), y of their middle.
+
+        The number returned gives their place, once all is put: `words`.
+        """
         width = max(text_width(line, size) for line in lines)
         height = 1.2 * size * len(lines)
         boxes = [_box(x, y, anchor, width, height) for x, y, anchor in corners]
-        k = self.choose(boxes)
-        x, _, anchor = corners[k]
-        return Words(lines, x, boxes[k][1] + 0.92 * size, anchor, size, boxes[k])
+        chosen = self.choose(boxes)
+        self._put.append(_Put(lines, size, list(corners), boxes, chosen, len(self.boxes)))
+        self.boxes.append(boxes[chosen])
+        return len(self._put) - 1
+
+    def settle(self, rounds: int = 4) -> None:
+        """Let words that lie on something look again, now that all is known."""
+        for _ in range(rounds):
+            crowded = [put for put in self._put
+                       if self.crowding(self.boxes[put.taken], put.taken) > 0]  # fmt: skip
+            for put in crowded:
+                put.chosen = self.choose(put.boxes, put.taken)
+                self.boxes[put.taken] = put.boxes[put.chosen]
+
+    def words(self, number: int) -> Words:
+        """Where words number `number` stand."""
+        put = self._put[number]
+        x, _, anchor = put.corners[put.chosen]
+        box = put.boxes[put.chosen]
+        return Words(put.lines, x, box[1] + 0.92 * put.size, anchor, put.size, box)
 
 
 def _box(x: float, y: float, anchor: str, width: float, height: float) -> Box:

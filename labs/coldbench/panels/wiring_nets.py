@@ -69,8 +69,8 @@ def _nets(wires, nodes) -> dict[str, int]:
 
 def _potentials(kinds, wires, ground) -> dict[str, float]:
     """Potential of each node as a share of the supply; see the module."""
-    nodes = sorted({n for ends in wires.values() for n in ends}
-                   | {f"{p}.{t}" for p, kind in kinds.items() for t in SHAPES[kind].pins})  # fmt: skip
+    terminals = {f"{p}.{t}" for p, kind in kinds.items() for t in SHAPES[kind].pins}
+    nodes = sorted({node for ends in wires.values() for node in ends} | terminals)
     at = {node: k for k, node in enumerate(nodes)}
     matrix = np.eye(len(nodes)) * _LEAK_SIEMENS
     given = np.full(len(nodes), 0.5 * _LEAK_SIEMENS)

@@ -7,7 +7,8 @@ In a notebook:
     panel.measure()
     panel.readings()
 
-By keyboard, on the diagram: arrow keys go from test point to test point, Enter puts the red
+By keyboard, on the diagram: arrow keys go from test point to test point, digits to the point of
+that number, Enter puts the red
 lead there, Shift+Enter (or b) the black one, m takes the reading. Only a reading that is taken
 goes into the journal. Contacts are drawn at rest, as on any diagram; `live=True` offers a
 switch that shows them, and volts and amps, as they are now.
@@ -30,9 +31,9 @@ MODES = (("dcv", "Volts"), ("ohm", "Ohms, power off"), ("lamp", "Test lamp"),
 _BY_HAND = ("by hand", "by hand, below")
 _NOWHERE = ("none", "not placed")
 _KEPT_ROWS = 8
-_KEYS = ("Arrow keys go from point to point; Enter puts the red lead on, Shift+Enter or b the "
-         "black lead, m takes the reading. With the mouse: click for red, Shift+click for "
-         "black.")  # fmt: skip
+_KEYS = ("Arrow keys go from point to point, a number to that point; Enter puts the red lead "
+         "on, Shift+Enter or b the black lead, m takes the reading. With the mouse: click for "
+         "red, Shift+click for black.")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -71,15 +72,15 @@ class WiringPanel(Panel):
     def __init__(self, bench="three-relay-fans", live: bool = False, **changes):
         self.bench = _bench(bench)
         circuit = self.bench.circuit
-        self.title = circuit.title
+        self.title = _title(self.bench)
         self._offers_live, self._rows, self._reads = live, (), 0
         self._said, self._leads = "", None
         self._drawn = diagram(circuit)
         self._description = describe(circuit)
         start = {
             "state": self.bench.state or _BY_HAND[0], "red": "none", "black": _black(circuit),
-            "mode": "dcv", "round": next(iter(circuit.wires)), "supply": True, "off": "none",
-            "read": 0, "show_live": False,
+            "mode": "dcv", "round": next(iter(circuit.wires)), "supply": self.bench.now.battery,
+            "off": _off_now(self.bench), "read": 0, "show_live": False,
         } | _inputs(circuit, self._settings_now())  # fmt: skip
         self._applied = dict(start)
         super().__init__(start, changes)
@@ -138,22 +139,28 @@ class WiringPanel(Panel):
 
     def _switch(self, settings) -> None:
         """Bring state and single requests into line, and the bench after them."""
-        circuit, names = self.bench.circuit, _names(self.bench.circuit)
-        before = self._applied
+        circuit, before = self.bench.circuit, self._applied
         if settings["state"] != before["state"] and settings["state"] in circuit.states:
             settings.update(_inputs(circuit, circuit.settings(settings["state"])))
         wanted = {name: settings[f"set_{name}"] for name in circuit.inputs}
         settings["state"] = next((state for state in circuit.states
                                   if circuit.settings(state) == wanted), _BY_HAND[0])  # fmt: skip
         with contextlib.redirect_stdout(io.StringIO()):
-            if any(settings[name] != before[name] for name in names):
-                named = settings["state"] in circuit.states
-                self.bench.set(settings["state"]) if named else self.bench.set(wanted)
-            if any(settings[name] != before[name] for name in ("supply", "off")):
-                self.bench.plug()
-                if off := _taken_off(circuit, settings):
-                    self.bench.unplug(*off)
+            self._bring(settings, circuit.settings(wanted))
         self._applied = dict(settings)
+
+    def _bring(self, settings, wanted) -> None:
+        """Make the bench stand as the panel shows it, whatever code has done to it meanwhile."""
+        bench = self.bench
+        if self._settings_now() != wanted:
+            bench.set(settings["state"] if settings["state"] in bench.circuit.states else wanted)
+        if bench.now.battery != settings["supply"]:
+            bench.connect_battery() if settings["supply"] else bench.disconnect_battery()
+        off = () if settings["off"] == "none" else (settings["off"],)
+        if bench.now.unplugged != off:
+            bench.plug()
+            if off:
+                bench.unplug(*off)
 
     def _read(self, settings) -> None:
         mode = settings["mode"]
@@ -249,10 +256,16 @@ def _request(circuit, name: str):
     return Toggle(f"set_{name}", words)
 
 
-def _taken_off(circuit, settings) -> list[str]:
-    off = [] if settings["supply"] else [p.id for p in circuit.parts.values()
-                                         if p.kind == "source"]  # fmt: skip
-    return off + ([settings["off"]] if settings["off"] not in ("none", *off) else [])
+def _off_now(bench) -> str:
+    """The part that is off already, where the menu can show it."""
+    off = bench.now.unplugged
+    return off[0] if len(off) == 1 and off[0] in bench.circuit.parts else "none"
+
+
+def _title(bench) -> str:
+    """The circuit's title, after the name of the bench where it has one."""
+    name = getattr(bench, "name", "")
+    return f"{name[:1].upper()}{name[1:]}: {bench.circuit.title}" if name else bench.circuit.title
 
 
 def _round_words(circuit, name: str) -> str:

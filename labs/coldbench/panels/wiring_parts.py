@@ -60,7 +60,8 @@ def _element(pen: Pen, part, at, pins: Pins) -> str:
 def _sign(at, flipped: bool) -> str:
     x, y = at
     up, down = (y + 34, y - 25) if flipped else (y - 25, y + 34)
-    return text(x - 10, up, "+", "cb-wd-small", "end") + text(x - 10, down, "−", "cb-wd-small", "end")
+    return "".join(text(x - 10, at_y, sign, "cb-wd-small", "end")
+                   for at_y, sign in ((up, "+"), (down, "−")))  # fmt: skip
 
 
 def _suppression(pen: Pen, part, beside, coil, upright: bool) -> str:
@@ -81,7 +82,8 @@ def _relay(pen: Pen, part, at, pins: Pins) -> str:
     cx = x - 5 * TRACK
     coil = (tag("rect", x=cx - 14, y=y - 9, width=28, height=18, class_="cb-wd-face")
             + line(cx - 7, y + 9, cx + 7, y - 9, "cb-wd-lead")
-            + line(cx, y - 36, cx, y - 9, "cb-wd-lead") + line(cx, y + 9, cx, y + 36, "cb-wd-lead"))  # fmt: skip
+            + line(cx, y - 36, cx, y - 9, "cb-wd-lead")
+            + line(cx, y + 9, cx, y + 36, "cb-wd-lead"))  # fmt: skip
     frame = tag("rect", x=x - 8 * TRACK + 4, y=y - 30, width=14 * TRACK - 8, height=60, rx=3,
                 class_="cb-wd-frame")  # fmt: skip
     high = pins.get("86", (0, y - 1))[1] < y
@@ -153,7 +155,8 @@ def _inside(part, x: float, y: float, pins: Pins) -> str:
         return (line(x, y - 24, x, y - 10, "cb-wd-lead") + line(x, y + 10, x, y + 24, "cb-wd-lead")
                 + _dot(x, y - 10) + _dot(x, y + 10))  # fmt: skip
     if part.kind == "pwm_driver":
-        steps = [(-16, 8), (-16, -8), (-4, -8), (-4, 8), (8, 8), (8, -8), (20, -8), (20, 8), (32, 8)]
+        steps = [(-16, 8), (-16, -8), (-4, -8), (-4, 8), (8, 8), (8, -8), (20, -8), (20, 8),
+                 (32, 8)]  # fmt: skip
         return path([(x + dx, y + dy) for dx, dy in steps], "cb-wd-lead")
     if part.kind == "ratio_output":
         return path([(x - 14, y + 9), (x + 6, y + 9), (x + 26, y - 9)], "cb-wd-lead") + text(
@@ -166,7 +169,8 @@ def _inside(part, x: float, y: float, pins: Pins) -> str:
 def _pull_up(part, x: float, y: float) -> str:
     """A controller input: the pull-up resistor to its reference and the pin."""
     return (text(x + 9, y - 9, f"{part.parameters['reference_V']:g} V", "cb-wd-small", "start")
-            + line(x, y - 20, x, y - 13, "cb-wd-lead") + line(x - 7, y - 20, x + 7, y - 20, "cb-wd-lead")
+            + line(x, y - 20, x, y - 13, "cb-wd-lead")
+            + line(x - 7, y - 20, x + 7, y - 20, "cb-wd-lead")
             + tag("rect", x=x - 4, y=y - 13, width=8, height=20, class_="cb-wd-lead")
             + line(x, y + 7, x, y + 24, "cb-wd-lead")
             + path([(x, y + 14), (x + 12, y + 14)], "cb-wd-lead")

@@ -151,7 +151,8 @@ class _Cost:
         for name, pins in symbols.pins.items():
             for terminal, (x, y) in pins.items():
                 net = symbols.nets[f"{name}.{terminal}"]
-                nets.setdefault(net, []).append((name, x, rows[name] + (0.5 if y > 0 else -0.5), y > 0))
+                height = rows[name] + (0.5 if y > 0 else -0.5)
+                nets.setdefault(net, []).append((name, x, height, y > 0))
         self._drops = nets.pop(grounded, [])
         spliced = {symbols.nets[splice] for splice in symbols.splices}
         self._nets = [(sorted(net, key=lambda pin: pin[2]), _bar_row(net, n in spliced))

@@ -6,6 +6,7 @@ corner. Should no way be left, the rules are waived for that wire rather than le
 """
 
 import heapq
+from itertools import pairwise
 
 _ACROSS, _DOWN = 0, 1
 _BEND, _CROSSING, _BESIDE, _SOFT = 4.0, 7.0, 0.7, 1.0
@@ -109,7 +110,7 @@ class Router:
         return price
 
     def _take(self, points: list[Point]) -> None:
-        for (x1, y1), (x2, y2) in zip(points, points[1:], strict=False):
+        for (x1, y1), (x2, y2) in pairwise(points):
             turn = _ACROSS if y1 == y2 else _DOWN
             self._taken.setdefault((x1, y1), set()).add(turn)
             self._taken.setdefault((x2, y2), set()).add(turn)

@@ -72,7 +72,8 @@ SHAPES = {
     "ratio_output": Shape(_SENSOR, (("supply", "ground", 2.0), ("signal", "ground", 1.5)),
                           left=3, right=4, turns=(("signal",),)),
     "potentiometer": Shape({"a": (0, -_HALF), "b": (0, _HALF), "wiper": (3, -_HALF)},
-                           (("a", "wiper", 1.0), ("wiper", "b", 1.0)), right=4, turns=(("wiper",),)),
+                           (("a", "wiper", 1.0), ("wiper", "b", 1.0)), right=4,
+                           turns=(("wiper",),)),
 }  # fmt: skip
 # Potentials that a part gives of itself, as shares of the supply.
 HELD = {"logic_input": ("pin", 0.8), "reference": ("out", 0.9)}

@@ -1,5 +1,6 @@
 """Words for a wiring diagram: labels beside symbols and wires, and the whole circuit told."""
 
+import re
 from textwrap import wrap
 
 _LINE = 13  # letters in a line beside a symbol
@@ -21,7 +22,12 @@ def part_lines(part) -> tuple[str, ...]:
     ('F1 · 40 A', 'Fan fuse')
     """
     more = f" · {rating}" if (rating := _rating(part)) else ""
-    return (f"{part.id}{more}", *wrap(part.label, _LINE))
+    return (f"{part.id}{more}", *wrap(_kept(part.label), _LINE))
+
+
+def _kept(label: str) -> str:
+    """A label whose last word, when short, stays with the one before: "fan 1"."""
+    return re.sub(r" (\S{1,2})$", "\N{NO-BREAK SPACE}\\1", label)
 
 
 def wire_words(wire) -> str:

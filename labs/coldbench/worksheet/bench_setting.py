@@ -35,7 +35,7 @@ def setting_of(table: Any) -> Setting:
     >>> setting_of({"state": "low", "battery": "disconnected"}).as_dict()
     {'state': 'low', 'battery': 'disconnected'}
     """
-    known = {"state", "set", "inputs", "unplugged", "battery", "after"}
+    known = {"bench", "state", "set", "inputs", "unplugged", "battery", "after"}
     if not isinstance(table, Mapping) or set(table) - known or ("state" in table) == (
             "set" in table):
         raise InputError("this is not how the bench stands")

@@ -10,14 +10,15 @@
 
 Each call prints what the instrument shows and writes it into the measurement journal, refused
 measurements too. For marking, `bench.expected(entry)` works an entry of the journal out again on
-the same circuit with the same faults.
+the same circuit with the same faults; in a lab with several benches each has a `name`, and
+`expected_at(bench, other_bench)` asks the one that an entry names.
 
 The minutes of a measurement are common practice: leads on and read, or power off first.
 """
 
 import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -68,14 +69,15 @@ class CircuitBench:
 
     circuit [name, path or Circuit]; faults [texts or Fault]; inputs [{"part.parameter": value}
     in place of the file's]; state [to begin with; default: all inputs off]; journal [None:
-    nothing is written down]. Raises InputError for what the circuit does not have.
+    nothing is written down]; name [tells it from other benches of the same lab]. Raises
+    InputError for what the circuit does not have.
     """
 
     def __init__(self, circuit: str | Circuit, faults: Iterable[Any] = (),
                  inputs: Mapping[str, float] | None = None, state: Any = None,
-                 journal: Journal | None = None):
+                 journal: Journal | None = None, name: str = ""):
         self.circuit = circuit if isinstance(circuit, Circuit) else load_circuit(circuit)
-        self.faults, self.journal = tuple(faults), journal
+        self.faults, self.journal, self.name = tuple(faults), journal, name
         self._inputs = dict(inputs or {})
         self._kept: dict[str, Solution] = {}
         first = state if state is not None else "off" if "off" in self.circuit.states else {}
@@ -98,7 +100,11 @@ class CircuitBench:
         return self.now.settings if isinstance(self.now.settings, str) else ""
 
     def __repr__(self) -> str:
-        return f"{self.circuit.title}, {standing(self.now)}"
+        return f"{self.circuit.title}, {self._standing()}"
+
+    def _standing(self) -> str:
+        """Which bench, and how it stands."""
+        return ", ".join(filter(None, (self.name, standing(self.now))))
 
     def set(self, state: Any = None, /, **settings: Any) -> None:
         """Switch: a named state, or single inputs by name while the others stay.
@@ -110,7 +116,7 @@ class CircuitBench:
 
     def _switch(self, state: Any, settings: Mapping[str, Any]) -> str:
         if state is None and not settings:
-            return f"State: {standing(self.now)}. States are {', '.join(self.circuit.states)}."
+            return f"State: {self._standing()}. States are {', '.join(self.circuit.states)}."
         if not isinstance(state, (str, Mapping, type(None))):
             raise InputError(f"{one_line(state)!r} is not a state; "
                              f"states are {', '.join(self.circuit.states)}")
@@ -211,12 +217,13 @@ class CircuitBench:
         else:
             around = "" if uncertainty is None else f" ± {uncertainty:.2g} {unit}"
             said = f"{reading.shown}{around}" + (f" ({one_line(note, 200)})" if note else "")
-        text = f"{MODES[mode]}, {where}, {standing(self.now)}: {said}{trouble}"
+        text = f"{MODES[mode]}, {where}, {self._standing()}: {said}{trouble}"
         return Measured(value if isinstance(value, float) else None, unit, uncertainty, text)
 
     def _settings(self) -> dict[str, Any]:
         before = [setting.as_dict() for setting in self._past[:-1]]
-        return {**self.now.as_dict(), **({"after": before} if before else {})}
+        return {**({"bench": self.name} if self.name else {}), **self.now.as_dict(),
+                **({"after": before} if before else {})}
 
     def _arguments(self, red: Any, black: Any, mode: Any, bulb: Any) -> dict[str, Any]:
         if not isinstance(mode, str) or mode not in MODES:
@@ -254,7 +261,8 @@ class CircuitBench:
         bench does not have.
         """
         past = [setting_of(step) for step in [*entry.settings.get("after", []), entry.settings]]
-        if len(past) > _LONGEST_PAST or entry.instrument not in _MODE_OF:
+        if (len(past) > _LONGEST_PAST or entry.instrument not in _MODE_OF
+                or entry.bench != self.name):
             raise InputError("this bench has no such measurement")
         mode = _MODE_OF[entry.instrument]
         arguments = dict(entry.arguments)
@@ -313,7 +321,7 @@ class CircuitBench:
     def _heard(self) -> str:
         relays = self.solution.relays
         notes = [f"{relay} buzzes" for relay, how in relays.items() if how == "buzzing"]
-        return f"Now {standing(self.now)}." + (f" {'; '.join(notes)}." if notes else "")
+        return f"Now {self._standing()}." + (f" {'; '.join(notes)}." if notes else "")
 
     def _try(self, change: Any) -> None:
         """Do something and say so; what cannot be done is said and changes nothing."""
@@ -323,6 +331,22 @@ class CircuitBench:
         except (InputError, ConvergenceError) as error:
             self._past = before
             print(f"✗ {sentence(str(error))}")
+
+
+def expected_at(*benches: CircuitBench) -> Callable[[Entry], Any]:
+    """How to work out again the entries of a journal that was kept at several benches.
+
+    benches [each with a name of its own]. Raises InputError, when called, for an entry of none
+    of them.
+    """
+    named_benches = {bench.name: bench for bench in benches}
+
+    def expected(entry: Entry) -> tuple[float | str, str, float] | None:
+        if entry.bench not in named_benches:
+            raise InputError(f"there is no bench {one_line(entry.bench)!r}")
+        return named_benches[entry.bench].expected(entry)
+
+    return expected
 
 
 def shown_value(reading: Reading) -> tuple[float | str, str, float | None]:

@@ -83,6 +83,12 @@ class Entry:
         return state if isinstance(state, str) else ""
 
     @property
+    def bench(self) -> str:
+        """Name of the bench it was made at, or "" in a lab with one bench."""
+        bench = self.settings.get("bench", "")
+        return bench if isinstance(bench, str) else ""
+
+    @property
     def refused(self) -> bool:
         """True when the instrument gave no reading."""
         return self.reading is None

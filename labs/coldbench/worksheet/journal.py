@@ -205,7 +205,7 @@ _HEADS = ("No.", "Instrument", "Where", "Settings", "Reading")
 def entry_row(entry: Entry) -> tuple[str, ...]:
     """An entry as the words of a table's row."""
     where = ", ".join(f"{name} {_short(value)}" for name, value in entry.arguments.items())
-    settings = ", ".join(_short(value) if name == "state" else f"{name} {_short(value)}"
+    settings = ", ".join(_short(value) if name in ("bench", "state") else f"{name} {_short(value)}"
                          for name, value in entry.settings.items())
     note = f" ({entry.note})" if entry.note and not entry.refused else ""
     return (str(entry.n), entry.instrument, one_line(where, 60), one_line(settings, 50),

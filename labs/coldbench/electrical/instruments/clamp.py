@@ -129,14 +129,16 @@ def _walk(around: Ways, start: str, first: str, goal: str) -> list[tuple[str, st
         ends = around[here][name]
         if goal in ends:
             return [*steps, (name, goal, ends[goal])]
-        if len(ends) != 1 or len(steps) > len(around):
+        # a terminal without a wire leads nowhere
+        onward = [end for end in ends if len(around[end]) > 1]
+        if len(onward) != 1 or len(steps) > len(around):
             return []
-        (there, flow), = ends.items()
+        there, flow = onward[0], ends[onward[0]]
         steps.append((name, there, flow))
-        onward = [other for other in around[there] if other != name]
-        if len(onward) != 1 or there == start:
+        others = [other for other in around[there] if other != name]
+        if len(others) != 1 or there == start:
             return []
-        here, name = there, onward[0]
+        here, name = there, others[0]
 
 
 def _nearby(solution: Solution, place: Place) -> str:

@@ -2,7 +2,8 @@
 
 At t = 0 the inputs change from the settings of a solved state to new ones. Drivers and switches
 follow at once, relays when their coil's current reaches them, motors as their inertia lets
-them; a pulse-width driver switches at its frequency. The record is a solution of the same parts
+them; a pulse-width driver switches at its frequency, or gives its mean where more than 500
+periods fit into the record. The record is a solution of the same parts
 as the steady one, and ends there.
 """
 

@@ -20,10 +20,12 @@ from coldbench.electrical.instruments.transient import Branch, Event, Network
 from coldbench.electrical.laws import CURVED
 from coldbench.electrical.network import network_of
 from coldbench.electrical.solution import Solution
-from coldbench.electrical.solver import relay_thresholds
+from coldbench.electrical.solver import relay_thresholds, welded_relays
+from coldbench.errors import ConvergenceError
 
 _BROKEN_DOWN_OHM = 1.0  # slope of a gap that has broken down
-_MOST_MOVES = 400
+_MOST_MOVES = 100
+_MOST_PERIODS = 500  # with more, a pulse-width driver gives its mean, as in the steady solution
 
 
 class TimeNetwork:
@@ -37,6 +39,8 @@ class TimeNetwork:
         self.energised = dict(before.energised)
         operate, release = relay_thresholds(self.circuit, effect, self.compiled)
         self.limits = dict(zip(self.compiled.coils, zip(operate, release, strict=True),
+                               strict=True))
+        self.welded = dict(zip(self.compiled.coils, welded_relays(effect, self.compiled),
                                strict=True))
         self.network = Network(len(self.compiled.nodes))
         self.moves = 0
@@ -102,7 +106,8 @@ class TimeNetwork:
         """Put every contact where its relay is."""
         for branch in self.cases:
             if branch.when:
-                closed = self.energised[branch.part] == (branch.when == ENERGISED)
+                operated = self.energised[branch.part] or self.welded[branch.part]
+                closed = operated == (branch.when == ENERGISED)
                 self.network.branches[branch.key].g = branch.values[0] if closed else 0.0
 
     def move_relays(self, network: Network, voltages: np.ndarray) -> str:
@@ -112,10 +117,13 @@ class TimeNetwork:
             coil = network.parts.get(f"{relay}.coil")
             current = abs(coil.current) if coil else 0.0
             wanted = current >= (release_A if self.energised[relay] else operate_A)
-            if wanted != self.energised[relay] and self.moves < _MOST_MOVES:
+            if wanted != self.energised[relay]:
                 self.energised[relay] = wanted
                 moved.append(f"{relay} {'operates' if wanted else 'releases'}")
         self.moves += len(moved)
+        if self.moves > _MOST_MOVES:
+            raise ConvergenceError(f"{moved[0].split()[0]} buzzes: more than {_MOST_MOVES} moves "
+                                   "in one record; choose a shorter one")
         if moved:
             self.set_contacts()
         return ", ".join(moved)
@@ -127,9 +135,9 @@ class TimeNetwork:
 
     def _pulses_of(self, part: Part, duration_s: float) -> list[Event]:
         duty = self._duty(part)
-        if not 0.0 < duty < 1.0:
-            return []
         period = 1.0 / part.parameters["frequency_Hz"]
+        if not 0.0 < duty < 1.0 or duration_s > _MOST_PERIODS * period:
+            return []
         starts = np.arange(0.0, duration_s, period)
         on, off = self._switched(part, 1.0), self._switched(part, 0.0)
         return [(float(t), on) for t in starts] + [

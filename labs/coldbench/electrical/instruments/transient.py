@@ -21,6 +21,7 @@ from coldbench.errors import ConvergenceError
 _LEAK_S = 1e-12  # 1 TΩ from each node to the reference, as in the steady solution
 _STRAY = 5e-4
 _PASSES = 60
+_PLAIN_PASSES = 5  # then every step is checked for climbing
 _SETTLED_V = 1e-9
 _SMALLEST = 1e-9  # of the whole time; shorter steps mean there is no solution
 _FIRST = 1e-7
@@ -199,7 +200,7 @@ def newton(network: Network, G: np.ndarray, I: np.ndarray, guess: np.ndarray,
         Node voltages [V].
     """
     voltages, last = guess, math.inf
-    for _ in range(_PASSES):
+    for number in range(_PASSES):
         A, b = G.copy(), I.copy()
         for part in network.parts.values():
             g, j = part.companion(across(voltages, part.a, part.b), step)
@@ -208,10 +209,34 @@ def newton(network: Network, G: np.ndarray, I: np.ndarray, guess: np.ndarray,
         change = float(np.abs(reached - voltages).max(initial=0.0))
         if change <= _SETTLED_V * (1.0 + float(np.abs(reached).max(initial=0.0))):
             return reached
-        # halve once Newton runs in circles
-        voltages = reached if change < last else 0.5 * (voltages + reached)
-        last = change
+        plain = number < _PLAIN_PASSES and change < 0.5 * last
+        share = 1.0 if plain else _share(network, G, I, voltages, reached, step)
+        voltages, last = voltages + share * (reached - voltages), change
     return None
+
+
+def _share(network: Network, G: np.ndarray, I: np.ndarray, voltages: np.ndarray,
+           reached: np.ndarray, step: Step) -> float:
+    """Share of a Newton step to take. All laws rise with the voltage, so the voltages are the
+    lowest point of a convex function: the step is halved while its end climbs."""
+    way = reached - voltages
+    downhill = abs(_slope(network, G, I, voltages, way, step))
+    share = 1.0
+    while share > 1e-9 and _slope(network, G, I, voltages + share * way, way,
+                                  step) > 0.5 * downhill:
+        share *= 0.5
+    return share
+
+
+def _slope(network: Network, G: np.ndarray, I: np.ndarray, voltages: np.ndarray,
+           way: np.ndarray, step: Step) -> float:
+    """Power that the currents left over at a point give along a way [W]."""
+    left = float(way @ (G @ voltages - I))
+    for part in network.parts.values():
+        v = across(voltages, part.a, part.b)
+        g, j = part.companion(v, step)
+        left += (g * v + j) * across(way, part.a, part.b)
+    return left
 
 
 def march(network: Network, voltages: np.ndarray, duration_s: float,

@@ -77,7 +77,7 @@ def loaded_voltage(open_V: float, source_ohm: float, meter_ohm: float) -> float:
     >>> loaded_voltage(12.0, 5e6, 10e6)
     8.0
     """
-    return open_V * meter_ohm / (meter_ohm + source_ohm)
+    return open_V / (1.0 + source_ohm / meter_ohm)
 
 
 def drop(solution: Solution, red: Place, black: Place) -> Reading:

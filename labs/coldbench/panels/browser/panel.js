@@ -8,6 +8,7 @@ const QUIET = { "data-lm-suppress-shortcuts": "true" };
 const FIRST_ANSWER_MS = 2500; // then we say that no kernel is running
 const LATER_ANSWER_MS = 5000; // then we say that Python does not answer
 const TYPING_PAUSE_MS = 700; // then a typed number counts without Enter
+const NUMBER_PAUSE_MS = 900; // digits typed closer together make one number
 const SPOKEN_AFTER_MS = 600; // the readings are read aloud once the keys rest
 
 const NO_KERNEL =
@@ -147,7 +148,7 @@ function passSaveOn(event) {
 }
 
 // Points of a drawing that mouse and keys reach: buttons over the picture. One tab stop; arrow
-// keys go to the nearest point that way. Enter or a click sets "red", with Shift "black".
+// keys go to the nearest point that way, digits to the point of that number. Enter or a click sets "red", with Shift "black".
 function targets(spec, svg, actions) {
   const box = svg.viewBox.baseVal;
   const help = make("p", { class: "cb-spoken", id: `${actions.id}-help` }, spec.help);
@@ -174,6 +175,13 @@ function targets(spec, svg, actions) {
     const best = fields.reduce((a, b) => (cost(b) < cost(a) ? b : a));
     return cost(best) < Infinity ? best : undefined;
   };
+  let typed = { number: "", at: 0 };
+  const jump = (digit, now) => {
+    const going = now - typed.at < NUMBER_PAUSE_MS ? typed.number : "";
+    typed = { number: going + digit, at: now };
+    const field = fields.find(({ cbPoint }) => cbPoint.value === typed.number);
+    if (field) go(field);
+  };
   const ARROWS = {
     ArrowLeft: [-1, 0],
     ArrowRight: [1, 0],
@@ -188,6 +196,7 @@ function targets(spec, svg, actions) {
       const next = nearest(field.cbPoint, ...ARROWS[key]);
       if (next) go(next);
     } else if (key === "Home" || key === "End") go(fields.at(key === "Home" ? 0 : -1));
+    else if (/^\d$/.test(key)) jump(key, event.timeStamp);
     else if (key === "Enter" || key === " ") place(field, event.shiftKey);
     else if (key === "r" || key === "b") place(field, key === "b");
     else if (key === "m") actions.press();
@@ -206,6 +215,7 @@ function targets(spec, svg, actions) {
   });
   const frame = make("div", { class: "cb-target-frame", role: "group", "aria-label": spec.label });
   frame.style.cssText = svg.style.cssText;
+  frame.style.minWidth = `${Math.round(0.78 * box.width)}px`; // below that it would be too small
   svg.replaceWith(frame);
   frame.append(svg, ...fields, help);
   const show = ({ red, black }) =>

@@ -39,7 +39,7 @@ MOST_NAMED = 3
 class Wanted:
     """A measurement that a journal should hold.
 
-    instrument ["" = any]; state [named state; "" = any]; points [where red and black lead were,
+    instrument ["" = any]; state [named state; "" = any]; bench [its name; "" = any]; points [where red and black lead were,
     in either order; each a name, or several names of which one will do]; count [how often, each
     at other places or in other settings]; weight [against the other wanted measurements]; test
     [entry → bool: anything else that must hold]. A refused measurement does not count, unless
@@ -58,6 +58,7 @@ class Wanted:
     weight: float = 1.0
     test: Callable[[Entry], bool] | None = None
     refused: bool = False
+    bench: str = ""
 
     def __post_init__(self) -> None:
         if not isinstance(self.count, int) or self.count < 1:
@@ -71,6 +72,7 @@ class Wanted:
         """True when a measurement is a wanted one."""
         return (entry.refused == self.refused
                 and _alike(self.instrument, entry.instrument) and _alike(self.state, entry.state)
+                and _alike(self.bench, entry.bench)
                 and self._at_points(entry)
                 and (self.test is None or _holds(self.test, entry)))
 

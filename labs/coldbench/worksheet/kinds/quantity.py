@@ -80,7 +80,9 @@ class QuantityQuestion(Question):
         return tuple(parse(text, self.quantity) for text in self.plausible)
 
     def show(self, value_si: float) -> str:
-        """Write a value of this question [SI] for people."""
+        """Write a value of this question [SI] for people; a bare number with four figures."""
+        if self.shown_unit == "1" and 1e-4 < abs(value_si) < 1e4:
+            return f"{value_si:.4g}".replace("-", "\u2212")
         return format_quantity(value_si, self.shown_unit, self.quantity)
 
     def read(self, value: Any, unit: Any = None) -> Answer:
