@@ -202,7 +202,7 @@ def wire_up(case: Case, outputs: Outputs | None, pressure_ok: bool, inputs: dict
     """
     bench, settings = case.bench, case.settings
     blown = before.blown if before else ()
-    drive = bool(outputs and outputs.compressor)
+    drive = before.drive if before else bool(outputs and outputs.compressor)
     powered = before.powered if before else settings.ignition
     for _ in range(_DRIVE_ROUNDS):
         wanted = requests(bench, settings, outputs, drive, pressure_ok)
