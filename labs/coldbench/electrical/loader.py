@@ -262,3 +262,7 @@ def _layout(table: dict, parts: dict[str, Part], file: str) -> dict[str, tuple[i
             raise InputError(f"{file}: layout of {name}: {place!r} is not a place; two whole "
                              "numbers from 0 to 500 are accepted, [x, row]")
     return {name: tuple(place) for name, place in places.items()}
+
+
+# for files that hold parts, wires and test points of their own beside whole circuits
+read_entries, read_part, read_wire, read_points = _entries, _part, _wire, _points

@@ -133,7 +133,30 @@ def read_control_inputs(text: str, sensors: dict[str, Sensor], file: str = FILE)
     Traceback (most recent call last):
     coldbench.errors.InputError: control_inputs.toml: wants circuit, [converter] and [[input]]
     """
-    tables = parse_toml(text, file)
+    return control_head_from_tables(parse_toml(text, file), sensors, file)
+
+
+def control_head_from_tables(tables: dict, sensors: dict[str, Sensor], file: str) -> ControlHead:
+    """Check a control head's inputs that were read before, such as a part of a bench file.
+
+    Parameters
+    ----------
+    tables : dict
+        circuit, converter and input, as `tomllib` gives them.
+    sensors : dict[str, Sensor]
+        Sensors the inputs may name.
+    file : str
+        Name for messages.
+
+    Returns
+    -------
+    ControlHead
+
+    Raises
+    ------
+    InputError
+        Naming file, key and reason.
+    """
     if set(tables) != _TOP or not isinstance(tables["input"], list):
         raise InputError(f"{file}: wants circuit, [converter] and [[input]]")
     if not isinstance(tables["circuit"], str):

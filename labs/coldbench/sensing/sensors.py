@@ -222,8 +222,30 @@ platinum, transducer, photodiode, potentiometer
     tables = parse_toml(text, file)
     if set(tables) != {"sensor"} or not isinstance(tables["sensor"], dict):
         raise InputError(f"{file}: wants the tables [sensor.<name>] and nothing else")
+    return sensors_from_tables(tables["sensor"], file)
+
+
+def sensors_from_tables(tables: dict, file: str) -> dict[str, Sensor]:
+    """Check sensors that were read before, such as a part of a bench file.
+
+    Parameters
+    ----------
+    tables : dict
+        Name → table of the sensor, as `tomllib` gives it.
+    file : str
+        Name for messages.
+
+    Returns
+    -------
+    dict[str, Sensor]
+
+    Raises
+    ------
+    InputError
+        Naming file, key and reason.
+    """
     return {name: _sensor(name, table, f"{file}: sensor.{name}")
-            for name, table in tables["sensor"].items()}
+            for name, table in tables.items()}
 
 
 def _sensor(name: str, table: object, where: str) -> Sensor:

@@ -24,6 +24,7 @@ _RANGES = {
     "valve_angle_deg": (0.0, 90.0, 1.0, 0.0, " degrees"),
     "charge": (0.2, 1.5, 100.0, 0.0, " %"),
     "atmosphere_Pa": (60e3, 110e3, 1e-3, 0.0, " kPa"),
+    "fan_share": (0.0, 1.5, 100.0, 0.0, " %"),
 }
 
 
@@ -55,6 +56,9 @@ class Conditions:
         Pressure of the air at the place, 60 to 110 kPa [Pa].
     clutch_engaged : bool
         False: the compressor stands still and the loop has come to rest.
+    fan_share : float, optional
+        Airflow that the fans drive through the condenser as a share of that at "high", 0 to
+        1.5, in place of the word `condenser_fan`: for fans whose speed is known.
 
     Raises
     ------
@@ -81,6 +85,7 @@ class Conditions:
     charge: float = 1.0
     atmosphere_Pa: float = 101_325.0
     clutch_engaged: bool = True
+    fan_share: float | None = None
 
     def __post_init__(self) -> None:
         name = fluid_named(self.fluid).name
@@ -89,6 +94,8 @@ class Conditions:
                              f"{', '.join(LOOP_FLUIDS)}")
         object.__setattr__(self, "fluid", name)
         for field in _RANGES:
+            if field == "fan_share" and self.fan_share is None:
+                continue
             object.__setattr__(self, field, _within(field, getattr(self, field)))
         object.__setattr__(self, "speed_rpm", _speed(self.speed_rpm))
         condenser_airflow(self.condenser_fan)
@@ -98,7 +105,9 @@ class Conditions:
     @property
     def condenser_airflow(self) -> float:
         """Airflow through the condenser as a share of that at high fan speed."""
-        return condenser_airflow(self.condenser_fan)
+        if self.fan_share is None:
+            return condenser_airflow(self.condenser_fan)
+        return driven_airflow(self.fan_share)
 
     @property
     def running(self) -> bool:
@@ -132,6 +141,30 @@ def condenser_airflow(fan: str) -> float:
     if fan not in FAN_AIRFLOW:
         raise InputError(f"condenser_fan {fan!r} is unknown; accepted: {', '.join(FAN_AIRFLOW)}")
     return FAN_AIRFLOW[fan]
+
+
+def driven_airflow(fan_share: float) -> float:
+    """Return the airflow through the condenser for a share driven by fans.
+
+    Natural convection and driven air combine as the root of the sum of squares, so that either
+    alone is itself (a simplification of ours).
+
+    Parameters
+    ----------
+    fan_share : float
+        Share of the airflow at "high" that the fans drive.
+
+    Returns
+    -------
+    float
+        Share of the airflow at "high".
+
+    Examples
+    --------
+    >>> driven_airflow(0.0), round(driven_airflow(0.55), 3)
+    (0.06, 0.553)
+    """
+    return math.hypot(FAN_AIRFLOW["off"], fan_share)
 
 
 def finite_number(name: str, value: float) -> float:

@@ -1,0 +1,27 @@
+"""A whole training bench: one file, one circuit, one loop, one head, solved together.
+
+    load_bench → Bench;  read → BenchReading: everything that instruments show
+    simulate → BenchRun: the same over time;  cycle_of: times and ranges of a limit cycle
+    catalogue, numbered, bench_faults: what can be wrong, in four families
+
+    tables, rules, build, files, model   bench files: read, checked, made
+    merge                                several circuits as the sheets of one
+    fault_text                           faults as a person writes them
+    air_path, coupling                   one round through the bench
+    steady                               rounds until nothing changes, or a limit cycle
+    in_time                              half second after half second
+    catalogue                            every single fault of a bench
+    reading, uncertainty                 what instruments show, and how well
+"""
+
+from coldbench.bench.catalogue import BenchFault, catalogue, numbered
+from coldbench.bench.fault_text import BenchFaults, bench_faults
+from coldbench.bench.files import load_bench, parse_bench, shipped_benches
+from coldbench.bench.in_time import BenchRun, Cycle, cycle_of, simulate
+from coldbench.bench.model import Bench
+from coldbench.bench.reading import BenchReading, Measured, differences, read
+from coldbench.bench.tables import Settings
+
+__all__ = ["Bench", "BenchFault", "BenchFaults", "BenchReading", "BenchRun", "Cycle", "Measured",
+           "Settings", "bench_faults", "catalogue", "cycle_of", "differences", "load_bench",
+           "numbered", "parse_bench", "read", "shipped_benches", "simulate"]

@@ -1,0 +1,143 @@
+"""Rules that bench files need beside those of the control room, and optional entries."""
+
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+from coldbench.control.rules import read_table, table_schema
+from coldbench.errors import InputError
+
+AUTO = "auto"
+
+
+def optional(rule: Any, meaning: str, default: Any) -> Any:
+    """Return a dataclass field with a rule and a default, given as the file would write it."""
+    return field(metadata={"rule": rule, "meaning": meaning, "default": default})
+
+
+def read(kind: type, table: Any, where: str) -> Any:
+    """Read a table of the file into a frozen dataclass; what is left out takes its default.
+
+    Parameters
+    ----------
+    kind : type
+        Dataclass whose fields were made with `entry` or `optional`.
+    table : dict
+        As `tomllib` gives it.
+    where : str
+        File and table, for messages.
+
+    Returns
+    -------
+    kind
+
+    Raises
+    ------
+    InputError
+        Naming file, key and reason.
+
+    Examples
+    --------
+    >>> from coldbench.bench.tables import HeaterEntry
+    >>> read(HeaterEntry, {}, "bench.toml: heater").effectiveness
+    0.75
+    """
+    if not isinstance(table, dict):
+        raise InputError(f"{where}: wants a table")
+    return read_table(kind, defaults(kind) | table, where)
+
+
+def defaults(kind: type) -> dict[str, Any]:
+    """Return key of the file → default, for the entries that have one [dict]."""
+    return {f.metadata["rule"].key(f.name): f.metadata["default"] for f in fields(kind)
+            if "default" in f.metadata}
+
+
+def schema(kind: type) -> dict:
+    """Return the JSON Schema of a table; entries with a default are not required [dict]."""
+    found, own = table_schema(kind), defaults(kind)
+    for key, default in own.items():
+        found["properties"][key]["default"] = default
+    return found | {"required": [key for key in found["required"] if key not in own]}
+
+
+@dataclass(frozen=True)
+class Texts:
+    """A list of texts, perhaps empty."""
+
+    def key(self, name: str) -> str:
+        """Key in the file [str]."""
+        return name
+
+    def read(self, value: Any, where: str) -> tuple[str, ...]:
+        """Return the texts [tuple of str]; InputError for anything else."""
+        if not isinstance(value, list) or not all(isinstance(v, str) and v for v in value):
+            raise InputError(f"{where} must be a list of texts, not {value!r}")
+        return tuple(value)
+
+    def schema(self) -> dict:
+        """JSON Schema of the entry [dict]."""
+        return {"type": "array", "items": {"type": "string", "minLength": 1}}
+
+
+@dataclass(frozen=True)
+class Each:
+    """A table of entries under names of the file's own, or a list with at least one entry."""
+
+    each: Any
+    whole_list: bool = False
+
+    def key(self, name: str) -> str:
+        """Key in the file [str].
+
+        >>> from coldbench.control.rules import Number
+        >>> Each(Number("degC", 10, 35), True).key("set_points_K")
+        'set_points_degC'
+        """
+        return self.each.key(name) if self.whole_list else name
+
+    def read(self, value: Any, where: str) -> Any:
+        """Return the entries read by their rule [dict or tuple]; InputError for anything else."""
+        if self.whole_list:
+            if not isinstance(value, list) or not value:
+                raise InputError(f"{where} must be a list with at least one entry, not {value!r}")
+            return tuple(self.each.read(v, f"{where}[{i}]") for i, v in enumerate(value))
+        if not isinstance(value, dict):
+            raise InputError(f"{where} must be a table, not {value!r}")
+        return {name: v if self.each is None else self.each.read(v, f"{where}.{name}")
+                for name, v in value.items()}
+
+    def schema(self) -> dict:
+        """JSON Schema of the entry [dict]."""
+        each = {} if self.each is None else self.each.schema()
+        if self.whole_list:
+            return {"type": "array", "minItems": 1, "items": each}
+        return {"type": "object", "additionalProperties": each or True}
+
+
+@dataclass(frozen=True)
+class Whether:
+    """An entry, or the word "auto" (None)."""
+
+    otherwise: Any
+
+    def key(self, name: str) -> str:
+        """Key in the file [str]."""
+        return self.otherwise.key(name)
+
+    def read(self, value: Any, where: str) -> Any:
+        """Return None for "auto", else what the rule reads; InputError for anything else.
+
+        >>> from coldbench.control.rules import Flag
+        >>> Whether(Flag()).read("auto", "x"), Whether(Flag()).read(True, "x")
+        (None, True)
+        """
+        if value == AUTO:
+            return None
+        try:
+            return self.otherwise.read(value, where)
+        except InputError as error:
+            raise InputError(f'{error}; or "auto"') from None
+
+    def schema(self) -> dict:
+        """JSON Schema of the entry [dict]."""
+        return {"anyOf": [{"const": AUTO}, self.otherwise.schema()]}
