@@ -11,7 +11,7 @@ import typer
 
 from coldbench.errors import ConvergenceError, InputError
 
-COMMANDS = ("pt", "loop", "lab", "build", "grade", "report", "feedback", "export", "demo")
+COMMANDS = ("pt", "loop", "lab", "build", "grade", "report", "feedback", "export", "demo", "sequence")
 
 app = typer.Typer(
     name="coldbench",
