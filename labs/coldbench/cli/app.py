@@ -11,7 +11,8 @@ import typer
 
 from coldbench.errors import ConvergenceError, InputError
 
-COMMANDS = ("pt", "loop", "lab", "build", "grade", "report", "feedback", "export", "demo", "sequence")
+COMMANDS = ("pt", "loop", "lab", "build", "grade", "report", "feedback", "export", "demo", "tree",
+            "sequence")
 
 app = typer.Typer(
     name="coldbench",
