@@ -5,11 +5,13 @@ from pathlib import Path
 
 import pytest
 
+from coldbench.cli.demo import print_class, stands_out
 from coldbench.errors import InputError
 from coldbench.grading.build import build
 from coldbench.grading.course import find_course
 from coldbench.grading.demo import NOTE, demo_class, hand_in, lay_out_demo
 from coldbench.grading.driver import grade_lab
+from coldbench.grading.report import make_report
 from coldbench.grading.sandbox import LIMITS_ONLY, missing_for_bubblewrap
 
 SMALL = Path(__file__).parent / "small_course"
@@ -78,3 +80,17 @@ def test_a_folder_not_made_by_the_demo_is_left_alone(tmp_path):
         lay_out_demo(find_course(tmp_path / "small"), fresh=True)
     assert mine.read_text() == "keep me"
     assert NOTE not in {path.name for path in mine.parent.iterdir()}
+
+
+def test_the_class_table_says_whole_phrases_and_where(outcome, course, monkeypatch, capsys):
+    """Seven labs fit 100 columns; what holds for several labs is said once."""
+    report = make_report(find_course(course.desk / "demo"), "small-lab")
+    late = by_learner(outcome)["ml-06"]
+    assert stands_out([late], [report]).startswith("late")
+    assert stands_out([late] * 7, [report] * 7).startswith("late (all)")
+    monkeypatch.setenv("COLUMNS", "100")
+    print_class([outcome] * 7, [report] * 7)
+    table = capsys.readouterr().out
+    assert max(map(len, table.splitlines())) <= 100
+    assert "lab 7" in table.splitlines()[1]
+    assert table.count("ml-") >= 24

@@ -48,16 +48,17 @@ def hand_in_with_progress(demo, name: str, level: str) -> None:
 
 
 def print_class(outcomes, reports) -> None:
-    """Print the class table: a row a learner, a column a lab."""
+    """Print the class table: a row a learner, a narrow column a lab, however many there are."""
     from rich.console import Console
     from rich.table import Table
 
-    table = Table(title="Invented class: marks so far")
+    table = Table(title="Invented class: marks so far", title_justify="left", box=None,
+                  pad_edge=False, header_style="bold")
     table.add_column("learner")
-    for outcome in outcomes:
-        table.add_column(f"{outcome.lab}\n(of {outcome.all_records[0].points:g})", justify="right")
-    table.add_column("hand", justify="right")
-    table.add_column("what stands out")
+    for number, outcome in enumerate(outcomes, start=1):
+        table.add_column(f"lab {number}\nof {outcome.all_records[0].points:g}", justify="right")
+    table.add_column("by\nhand", justify="right")
+    table.add_column("what stands out", overflow="fold")
     by_learner = {}
     for outcome in outcomes:
         for record in outcome.all_records:
@@ -67,28 +68,51 @@ def print_class(outcomes, reports) -> None:
         table.add_row(learner, *(f"{record.score:.1f}" for record in records),
                       str(hand or "–"), stands_out(records, reports))
     Console().print(table)
-    print("hand: written answers to be marked by hand")
+    for number, outcome in enumerate(outcomes, start=1):
+        print(f"lab {number}: {outcome.lab}")
+    print("by hand: written answers that wait for a mark; in brackets: in which labs")
 
 
-def stands_out(records, reports) -> str:
-    """Say in a few words what a teacher would notice about a learner's work."""
+def stands_out(records, reports, room: int = 76) -> str:
+    """Say in a few words what a teacher would notice first about a learner's work.
+
+    Whole phrases only, as many as the room [characters] holds, the gravest kind first; the
+    numbers behind a phrase are those of the labs it holds for.
+    """
+    said = [record_words(record, report) for record, report in zip(records, reports, strict=True)]
+    labs_of = {}
+    for same_kind in zip(*said, strict=True):
+        for number, phrase in enumerate(same_kind, start=1):
+            labs_of.setdefault(phrase, []).append(str(number))
+    labs_of.pop("", None)
+    kept = ""
+    for phrase, numbers in labs_of.items():
+        which = "all" if len(numbers) == len(reports) > 2 else ", ".join(numbers)
+        where = f" ({which})" if len(reports) > 1 else ""
+        longer = f"{kept}; {phrase}{where}" if kept else f"{phrase}{where}"
+        if kept and len(longer) > room:
+            break
+        kept = longer
+    return kept
+
+
+def record_words(record, report) -> list[str]:
+    """What stands out in one submission, gravest first: a phrase of each kind, or empty."""
     from coldbench.worksheet.marks import RIGHT
 
-    who = records[0].learner
-    words = [f"fits {match.other}'s numbers" for report in reports for match in report.matches
-             if match.learner == who][:1]
-    words += [f"nothing from question {report.questions[one.stuck_at - 1].label} on"
-              for report in reports for one in report.learners
-              if one.learner == who and one.stuck_at][:1]
-    for record in records:
-        words += ["late"] if record.late_seconds else []
-        words += [sentence.split(";")[0].split(".")[0] for sentence in
-                  (*record.notices, *record.repairs)][:1]
-        words += [f"{state.split(':')[0]} in {cell}" for cell, state in record.run.items()
-                  if state != "ok"][:1]
-        words += [mark.mistake for cell in record.cells for mark in cell.marks
-                  if mark.mistake and mark.status != RIGHT][:1]
-    return "; ".join(dict.fromkeys(words))[:90]
+    who = record.learner
+    kinds = (
+        [f"fits {match.other}'s numbers" for match in report.matches if match.learner == who],
+        [sentence.split(";")[0].split(".")[0] for sentence in (*record.notices, *record.repairs)],
+        [f"nothing from question {report.questions[one.stuck_at - 1].label} on"
+         for one in report.learners if one.learner == who and one.stuck_at],
+        ["late"] if record.late_seconds else [],
+        [f"{state.split(':')[0]} in {cell}" for cell, state in record.run.items()
+         if state != "ok"],
+        [mark.mistake for cell in record.cells for mark in cell.marks
+         if mark.mistake and mark.status != RIGHT],
+    )
+    return [phrases[0] if phrases else "" for phrases in kinds]
 
 
 def print_places(demo, reports) -> None:

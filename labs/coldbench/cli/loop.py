@@ -11,7 +11,7 @@ from coldbench.errors import InputError
 from coldbench.quantity import from_si, parse
 
 if TYPE_CHECKING:
-    from coldbench.refrigerant.loop import LoopResult
+    from coldbench.refrigerant.loop import Conditions, LoopResult
 
 Text = str | None
 _ROUNDING = 6
@@ -20,7 +20,7 @@ _OPTIONS = {
     "fluid": "--fluid", "ambient_K": "--ambient", "intake_K": "--intake",
     "intake_humidity": "--humidity", "blower": "--blower", "condenser_fan": "--condenser-fan",
     "speed_rpm": "--speed", "valve_angle_deg": "--valve-angle", "charge": "--charge",
-    "atmosphere_Pa": "--barometer",
+    "atmosphere_Pa": "--barometer", "duration_s": "--seconds",
 }
 
 
@@ -50,9 +50,11 @@ def command(
         help="NAME or NAME=SEVERITY (0 to 1); may be given several times.")] = None,
     faults: Annotated[bool, typer.Option(
         "--faults", help="List the faults with their severity scale.")] = False,
+    seconds: Annotated[float | None, typer.Option(
+        help="Start from rest and show the needles for so many seconds, up to 7200.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Write JSON.")] = False,
 ) -> None:
-    """Show the steady state of the bench's refrigerant loop.
+    """Show the steady state of the bench's refrigerant loop, or its start with --seconds.
 
     Settings in, readings out: both gauges, temperatures along the loop, capacity and power.
     """
@@ -75,6 +77,9 @@ def command(
         conditions = Conditions(**settings)
     except InputError as error:
         raise InputError(_with_option(str(error))) from None
+    if seconds is not None:
+        _say(_over_time(conditions, seconds, fault or (), as_json))
+        return
     result = solve_loop(conditions, faults=fault or ())
     if as_json:
         _say(json.dumps(answer(result)))
@@ -82,6 +87,18 @@ def command(
         from coldbench.cli.loop_text import loop_text
 
         _say(loop_text(result))
+
+
+def _over_time(conditions: "Conditions", seconds: float, faults: "list[str] | tuple",
+               as_json: bool) -> str:
+    """The start of the bench, as text or JSON."""
+    from coldbench.cli.loop_run import run_answer, run_loop, run_text
+
+    try:
+        run = run_loop(conditions, seconds, faults)
+    except InputError as error:
+        raise InputError(_with_option(str(error))) from None
+    return json.dumps(run_answer(run)) if as_json else run_text(run)
 
 
 def answer(result: "LoopResult") -> dict:
