@@ -7,6 +7,7 @@ import pytest
 from coldbench.grading.build import write_release
 from coldbench.grading.course import find_course
 from coldbench.grading.lab import open_lab
+from coldbench.worksheet.journal import JOURNAL_FILE
 
 COURSE = find_course(Path(__file__).resolve().parents[2])
 
@@ -15,7 +16,8 @@ def files_in(folder: Path) -> dict[str, bytes]:
     """Every file below a folder [relative name → bytes]."""
     return {path.relative_to(folder).as_posix(): path.read_bytes()
             for path in sorted(folder.rglob("*"))
-            if path.is_file() and not {"__pycache__", ".ipynb_checkpoints"} & set(path.parts)}
+            if path.is_file() and path.name != JOURNAL_FILE
+            and not {"__pycache__", ".ipynb_checkpoints"} & set(path.parts)}
 
 
 def test_there_are_labs():

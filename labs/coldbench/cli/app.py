@@ -11,8 +11,8 @@ import typer
 
 from coldbench.errors import ConvergenceError, InputError
 
-COMMANDS = ("pt", "loop", "lab", "build", "grade", "report", "feedback", "export", "demo", "tree",
-            "sequence")
+COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "build", "grade",
+            "report", "feedback", "export", "demo")
 
 app = typer.Typer(
     name="coldbench",

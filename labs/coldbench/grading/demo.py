@@ -13,10 +13,11 @@ from pathlib import Path
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course, read_course
-from coldbench.grading.demo_work import Habit, handed_in
+from coldbench.grading.demo_work import Habit, handed_in, journal_handed_in
 from coldbench.grading.gradebook import has_outgrown
 from coldbench.grading.lab import open_lab
 from coldbench.grading.record import write_atomically
+from coldbench.worksheet.journal import JOURNAL_FILE
 
 NOTE = "INVENTED.md"
 _NOTE_TEXT = """# Invented class
@@ -89,7 +90,10 @@ def hand_in(course: Course, name: str, level: str, tick: Callable[[], None]) -> 
         folder = course.submitted / habit.id / name
         moment = made_up.due - timedelta(hours=30 - number) + timedelta(
             hours=habit.late_hours and habit.late_hours + 30 - number)
-        _write_bytes(folder / f"{name}.ipynb", handed_in(lab, habit, level))
+        notebook = handed_in(lab, habit, level)
+        _write_bytes(folder / f"{name}.ipynb", notebook)
+        if journal := journal_handed_in(lab, habit, notebook, level):
+            _write_bytes(folder / JOURNAL_FILE, journal)
         write_atomically(folder / "timestamp.txt", moment.strftime("%Y-%m-%d %H:%M:%S UTC"))
         tick()
 

@@ -12,7 +12,9 @@ from coldbench.grading.lab import Lab, grade_id_of, role_of
 from coldbench.grading.limits import Limits
 from coldbench.grading.rebuild import runnable
 from coldbench.grading.run import run_cells
+from coldbench.worksheet.kinds import JournalQuestion
 
+_EDITED = re.compile(r'("reading": )(-?[\d.]+)')
 _QUESTION = re.compile(r"sheet\.answer\(\s*(['\"])(.+?)\1")
 GOOD = ("The gauge shows pressure above the air around it, so I added the local atmosphere first. "
         "Then I read the temperature from the chart and compared it with the pipe thermometer. "
@@ -31,6 +33,34 @@ class Habit:
     typed: bool = False
     late_hours: float = 0.0
     special: str = ""
+    journal: str = ""
+
+
+def journal_handed_in(lab: Lab, habit: Habit, notebook: bytes, level: str) -> bytes | None:
+    """Make the journal file that lies beside an invented learner's notebook.
+
+    It holds what her cells measure. None: the lab has no journal, she measured nothing, or left
+    the file behind.
+    """
+    wanted = [name for name, question in lab.manifest.questions.items()
+              if isinstance(question, JournalQuestion)]
+    if not wanted or habit.journal == "left behind":
+        return None
+    learner = neighbour(habit.id) if habit.journal == "neighbour's" else habit.id
+    value = _run(lab, learner, notebook, level).get(wanted[0], {}).get("value")
+    lines = value.get("journal", []) if isinstance(value, dict) else []
+    if habit.journal == "edited" and len(lines) > 1:
+        lines[-1] = _EDITED.sub(lambda found: f"{found[1]}{float(found[2]) + 0.7:.2f}", lines[-1])
+    return "".join(f"{line}\n" for line in lines).encode() or None
+
+
+def neighbour(learner: str) -> str:
+    """The learner one number lower.
+
+    >>> neighbour("ml-08")
+    'ml-07'
+    """
+    return f"{learner[:-2]}{int(learner[-2:]) - 1:02d}"
 
 
 def handed_in(lab: Lab, habit: Habit, level: str) -> bytes:
@@ -52,8 +82,7 @@ def handed_in(lab: Lab, habit: Habit, level: str) -> bytes:
 def _answer_cells(lab: Lab, habit: Habit, level: str, dice: random.Random) -> dict[str, str]:
     reference = reference_answers(lab)
     if habit.special == "neighbour's numbers":
-        number = int(habit.id[-2:]) - 1
-        work = typed_answers(lab, f"{habit.id[:-2]}{number:02d}", level)
+        work = typed_answers(lab, neighbour(habit.id), level)
     elif habit.typed:
         work = typed_answers(lab, habit.id, level)
     else:
@@ -84,18 +113,28 @@ def _chosen_mistakes(lab: Lab, habit: Habit, dice: random.Random) -> list[Seeded
 def typed_answers(lab: Lab, learner: str, level: str) -> dict[str, str]:
     """The reference answers for a learner's case as typed-in, rounded values, cell by cell."""
     from coldbench.grading.gate import submission_bytes
+
+    reference = reference_answers(lab)
+    records = _run(lab, learner, submission_bytes(lab, reference), level)
+    return {name: _typed_cell(source, records) for name, source in reference.items()}
+
+
+def _run(lab: Lab, learner: str, data: bytes, level: str) -> dict[str, dict[str, Any]]:
+    """Records of a notebook's answers, run as when it is graded."""
     from coldbench.grading.intake import read_submission
     from coldbench.grading.job import Job, files_for
     from coldbench.grading.rebuild import rebuild
 
-    reference, limits = reference_answers(lab), Limits()
-    data = submission_bytes(lab, reference)
+    limits = Limits(cell_seconds=5.0)
     notebook, _ = rebuild(lab, read_submission(data, limits))
-    run = run_cells(runnable(notebook), learner, files_for(lab, Job(learner, data)), level, limits)
-    return {name: _typed_cell(source, run.records) for name, source in reference.items()}
+    run = run_cells(runnable(notebook), learner, files_for(lab, Job(learner, data)), level, limits,
+                    sizes=lab.record_sizes)
+    return run.records
 
 
 def _typed_cell(source: str, records: dict[str, dict[str, Any]]) -> str:
+    if "sheet.answer_journal(" in source:  # measured, not typed
+        return source
     lines = []
     for _, question in _QUESTION.findall(source):
         if record := records.get(question):

@@ -66,7 +66,8 @@ def grade(lab: Lab, job: Job, level: str, limits: Limits, marking: MarkingProces
     notebook, repairs = rebuild(lab, submission)
     cells = runnable(notebook)
     course_root = lab.folder.parents[1]
-    run = (run_cells(cells, job.learner, files_for(lab, job), level, limits, hide=[course_root])
+    run = (run_cells(cells, job.learner, files_for(lab, job), level, limits, [course_root],
+                     lab.record_sizes)
            if submission.cells else Run(states={}))
     key = job_key(lab, job, limits, level)
     try:

@@ -17,9 +17,11 @@ from coldbench import __version__
 from coldbench.errors import InputError
 from coldbench.grading.course import Course
 from coldbench.worksheet import Manifest, read_manifest
+from coldbench.worksheet.journal import JOURNAL_FILE
+from coldbench.worksheet.records import LARGEST_RECORD_BYTES
 
 LEARNER_CELL = "learner"
-NOT_RELEASED = ("mistakes.toml",)
+NOT_RELEASED = ("mistakes.toml", JOURNAL_FILE)
 
 
 def role_of(cell: NotebookNode) -> str:
@@ -75,10 +77,17 @@ class Lab:
         """Hash of everything on the lab's side that decides marks."""
         digest = hashlib.sha256(f"{__version__}\0{self.course_code}".encode())
         for path in sorted(self.folder.rglob("*")):
-            if path.is_file() and path.suffix != ".ipynb" and "__pycache__" not in path.parts:
+            worked = path.suffix == ".ipynb" or path.name == JOURNAL_FILE
+            if path.is_file() and not worked and "__pycache__" not in path.parts:
                 digest.update(path.relative_to(self.folder).as_posix().encode())
                 digest.update(path.read_bytes())
         return digest.hexdigest()
+
+    @property
+    def record_sizes(self) -> dict[str, int]:
+        """Questions whose answers may be larger than usual [question → characters]."""
+        return {name: question.largest_record for name, question in self.manifest.questions.items()
+                if question.largest_record != LARGEST_RECORD_BYTES}
 
     def cells(self, *roles: str) -> list[NotebookNode]:
         """The instructor's cells that play one of the roles, in order."""

@@ -10,7 +10,7 @@ import signal
 import subprocess
 import tempfile
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
@@ -31,7 +31,7 @@ class Run:
 
     records [question → record, the last one counts]; claims [ids the notebook named];
     states [cell id → "ok", "error: …", "stopped: …", "not run: …"]; outputs [cell id → list];
-    notices [sentences].
+    notices [sentences]; sizes [question → characters its record may hold, if not the usual].
     """
 
     records: dict[str, dict[str, Any]] = field(default_factory=dict)
@@ -39,17 +39,21 @@ class Run:
     states: dict[str, str] = field(default_factory=dict)
     outputs: dict[str, list[Any]] = field(default_factory=dict)
     notices: list[str] = field(default_factory=list)
+    sizes: Mapping[str, int] = field(default_factory=dict)
 
 
 def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, bytes]],
-              level: str, limits: Limits, hide: Sequence[Path] = ()) -> Run:
+              level: str, limits: Limits, hide: Sequence[Path] = (),
+              sizes: Mapping[str, int] = {}) -> Run:  # noqa: B006
     """Run a learner's cells apart.
 
     cells [id, source]; learner [whose case it is]; files [(relative name, bytes) that lie
     beside the notebook]; level [of the sandbox]; hide [folders the run must not see even where
-    they lie among the system's]. Never raises for what the cells do.
+    they lie among the system's]; sizes [question → characters, where an answer may be larger
+    than usual]. Never raises for what the cells do.
     """
-    run = Run(states={cell["id"]: "not run: an earlier cell ended the run" for cell in cells})
+    run = Run(states={cell["id"]: "not run: an earlier cell ended the run" for cell in cells},
+              sizes=sizes)
     job = {"learner": learner, "limits": asdict(limits), "cells": cells,
            "files": [(name, base64.b64encode(data).decode()) for name, data in files]}
     with _work_folder(level) as work:
@@ -200,7 +204,7 @@ def _take_cell(event: dict[str, Any], run: Run, cell: _Deadline, limits: Limits)
 
 def _take_record(content: Any, run: Run) -> None:
     try:
-        record = read_record(json.dumps(content))
+        record = read_record(json.dumps(content), run.sizes)
     except InputError as error:
         _notice(run, f"A malformed answer was left out: {error}.")
         return

@@ -79,9 +79,11 @@ def run_cells(job: dict[str, Any], reporter: Reporter) -> None:
     """Run a job's cells in order, each within its time, reporting after each."""
     from coldbench.grading.shell import CellShell
     from coldbench.worksheet import channel
+    from coldbench.worksheet.journal import JOURNAL_FILE
 
     shell = CellShell(int(job["limits"]["cell_output_kB"] * 1000))
-    channel.assign(job["learner"], Path(os.environ["COLDBENCH_LAB"]))
+    folder = Path(os.environ["COLDBENCH_LAB"])
+    channel.assign(job["learner"], folder, journal=(folder / JOURNAL_FILE).is_file())
     channel.listen(lambda record: reporter.event(
         **({"claim": record["claim"]} if "claim" in record else {"record": record})))
     signal.signal(signal.SIGALRM, stop_cell)

@@ -16,6 +16,12 @@ units, cycle_picture, cycle_panel
             the cycle on a live pressure-enthalpy chart
 loop_picture, loop_readings, loop_panel
             the bench's refrigerant loop with its gauges and thermometers
+wiring_symbols, wiring_nets, wiring_placement, wiring_routing, wiring_layout
+            from a circuit file to places on a grid: symbols, rows, columns, ways of wires
+wiring_parts, wiring_labels, wiring_words, wiring_diagram, wiring_live, wiring_file
+            the wiring diagram as a drawing, in words, and as a file
+wiring_panel
+            the diagram with test points, a meter and requests to switch
 browser/    the page's side: one ES module and one style sheet, no build step
 
 The names below load on first use, since widgets and matplotlib take time to import.
@@ -27,13 +33,16 @@ _HOMES = {
     "CyclePanel": "cycle_panel",
     "GaugePanel": "gauge_panel",
     "LoopPanel": "loop_panel",
+    "WiringPanel": "wiring_panel",
+    "write_diagram": "wiring_file",
     "Panel": "panel",
     "figure_html": "figures",
     "show": "figures",
     "state_chart": "chart_figure",
 }
 
-__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "figure_html", "show", "state_chart"]
+__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "WiringPanel", "figure_html", "show",
+           "state_chart", "write_diagram"]
 
 
 def __getattr__(name: str):

@@ -59,6 +59,10 @@ class Panel(anywidget.AnyWidget):
     def compute(self, settings: Mapping):
         """Everything shown, computed from the settings (SI)."""
 
+    def targets(self) -> dict | None:
+        """Points of a picture to reach by mouse and keys, if it has any: picture, label, help,
+        press (name of a button), points [value, words, x, y]; they set `red` and `black`."""
+
     def pictures(self, state) -> tuple[Picture, ...]:
         """The drawings of a state."""
 
@@ -148,6 +152,8 @@ class Panel(anywidget.AnyWidget):
             "caption": table.caption,
             "columns": list(table.columns),
         }
+        if (targets := self.targets()) is not None:
+            stage["targets"] = targets
         frame = {
             "answers": answers,
             "message": message,

@@ -26,13 +26,14 @@ def still_html(stage: dict, frame: dict) -> str:
     """The view as HTML [stage, frame: what `Panel` sends to the page]."""
     body = (
         tag("p", escape(stage["title"]), class_="cb-title"),
-        tag("div", *_pictures(stage, frame), class_="cb-pictures"),
-        tag("p", escape(frame["line"]), class_="cb-line"),
-        _table(stage, frame["rows"]),
+        tag("div", tag("div", *_pictures(stage, frame), class_="cb-pictures"),
+            tag("div", tag("p", escape(frame["line"]), class_="cb-line"),
+                _table(stage, frame["rows"]), class_="cb-work"), class_="cb-body"),
         _settings(stage["controls"], frame["words"]),
         tag("p", STILL_NOTE, class_="cb-note"),
     )
-    group = tag("div", *body, class_="cb-panel cb-still", role="group", aria_label=stage["title"])
+    look = "cb-panel cb-still cb-wide" if "targets" in stage else "cb-panel cb-still"
+    group = tag("div", *body, class_=look, role="group", aria_label=stage["title"])
     return tag("style", style_sheet()) + group
 
 

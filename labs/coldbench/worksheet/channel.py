@@ -24,11 +24,11 @@ def send(record: dict[str, Any]) -> None:
         _listener(record)
 
 
-def assign(learner: str, folder: Path) -> None:
-    """Fix whose case is shown and where the lab's files lie."""
-    _assigned.update(learner=learner, folder=folder)
+def assign(learner: str, folder: Path, journal: bool = False) -> None:
+    """Fix whose case is shown and where the lab's files lie [journal: one was handed in]."""
+    _assigned.update(learner=learner, folder=folder, journal=journal)
 
 
 def assigned() -> dict[str, Any]:
-    """The learner and folder fixed by the grader; empty in a learner's own notebook."""
+    """What the grader fixed (see `assign`); empty in a learner's own notebook."""
     return dict(_assigned)

@@ -6,6 +6,7 @@ way out, `read_record` checks one on the way in; both keep to the same limits.
 
 import json
 import math
+from collections.abc import Mapping
 from itertools import islice
 from typing import Any
 
@@ -13,6 +14,7 @@ from coldbench.errors import InputError
 
 LARGEST_RECORD_BYTES = 20_000
 DEEPEST = 6
+MOST_KEY_PARTS = 12
 UNANSWERED = "unanswered"
 _ACCEPTED = "accepted are a number, text, a list or a table of those"
 
@@ -34,23 +36,24 @@ def is_blank(value: Any) -> bool:
     return isinstance(value, str) and not str.strip(value)
 
 
-def plain(value: Any, depth: int = DEEPEST) -> Any:
+def plain(value: Any, depth: int = DEEPEST, largest: int = LARGEST_RECORD_BYTES) -> Any:
     """Turn an answer into plain JSON data: text, number, list or table of those.
 
-    Number-like objects of other libraries become numbers; a quantity with `magnitude` and
-    `units` becomes text such as "5 K". Raises InputError for anything else.
+    largest [characters]. Number-like objects of other libraries become numbers; a quantity with
+    `magnitude` and `units` becomes text such as "5 K"; a row named by several words keeps them
+    with commas between. Raises InputError for anything else.
 
     >>> plain((1, 2.5, "dew"))
     [1, 2.5, 'dew']
     """
-    return _Plainer(LARGEST_RECORD_BYTES).plain(value, depth)
+    return _Plainer(largest).plain(value, depth)
 
 
 class _Plainer:
     """Makes one answer plain; gives up once it holds more than fits in a record."""
 
     def __init__(self, size: int):
-        self._left = size
+        self._left, self._size = size, size
 
     def plain(self, value: Any, depth: int) -> Any:
         if depth == 0:
@@ -74,7 +77,7 @@ class _Plainer:
     def _spend(self, size: int) -> None:
         self._left -= size
         if self._left < 0:
-            raise InputError(f"the answer is larger than {LARGEST_RECORD_BYTES:,} characters")
+            raise InputError(f"the answer is larger than {self._size:,} characters")
 
     def _some(self, items: Any) -> list[Any]:
         return list(islice(items, self._left + 1))
@@ -85,6 +88,8 @@ class _Plainer:
         return str.__str__(text).encode("utf-8", "replace").decode("utf-8")
 
     def _key(self, key: Any) -> str:
+        if isinstance(key, tuple) and 0 < len(key) <= MOST_KEY_PARTS:
+            return ", ".join(map(self._key, key))
         if not isinstance(key, (str, int, float)):
             raise InputError(f"a table's rows are named by text or a number, not by {_a_type(key)}")
         return self._text(str(key))
@@ -132,24 +137,32 @@ def _a_type(value: Any) -> str:
     return f"a value of type {type(value).__name__[:40]}"
 
 
-def make_record(question: str, value: Any, unit: Any) -> dict[str, Any]:
-    """Make the record of an answer; raises InputError when it is too large or not plain."""
+def make_record(question: str, value: Any, unit: Any, largest: int = LARGEST_RECORD_BYTES,
+                ) -> dict[str, Any]:
+    """Make the record of an answer [largest: characters].
+
+    Raises InputError when it is too large or not plain.
+    """
     try:
-        record = {"question": plain(str(question)), "value": plain(value), "unit": plain(unit)}
+        record = {"question": plain(str(question)), "value": plain(value, largest=largest),
+                  "unit": plain(unit)}
         size = len(json.dumps(record))
     except InputError:
         raise
     except Exception as error:  # the answer's own code can raise anything
         raise InputError(f"{_a_type(value)} cannot be an answer: reading it raised "
                          f"{type(error).__name__}; {_ACCEPTED}") from None
-    if size > LARGEST_RECORD_BYTES:
-        raise InputError(f"the answer is larger than {LARGEST_RECORD_BYTES:,} characters")
+    if size > largest:
+        raise InputError(f"the answer is larger than {largest:,} characters")
     return record
 
 
-def read_record(line: str | bytes) -> dict[str, Any]:
-    """Read one untrusted record; raises InputError when it is not one."""
-    if len(line) > 4 * LARGEST_RECORD_BYTES:
+def read_record(line: str | bytes, sizes: Mapping[str, int] = {}) -> dict[str, Any]:  # noqa: B006
+    """Read one untrusted record; raises InputError when it is not one.
+
+    sizes [question → characters, of the questions whose answers may be larger than usual].
+    """
+    if len(line) > 4 * max([LARGEST_RECORD_BYTES, *sizes.values()]):
         raise InputError("an answer record is too large")
     try:
         record = json.loads(line, parse_constant=lambda word: str(word))
@@ -157,4 +170,5 @@ def read_record(line: str | bytes) -> dict[str, Any]:
         raise InputError("an answer record is not valid JSON") from None
     if not isinstance(record, dict) or not isinstance(record.get("question"), str):
         raise InputError("an answer record names no question")
-    return make_record(record["question"], record.get("value"), record.get("unit"))
+    return make_record(record["question"], record.get("value"), record.get("unit"),
+                       sizes.get(record["question"], LARGEST_RECORD_BYTES))

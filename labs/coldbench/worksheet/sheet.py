@@ -4,17 +4,22 @@ import math
 import os
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from coldbench.errors import InputError
 from coldbench.worksheet import channel, desk
 from coldbench.worksheet.case_table import CaseTable
 from coldbench.worksheet.cases import PRACTICE, clean_learner_id, draw_case
+from coldbench.worksheet.entries import Owner
+from coldbench.worksheet.journal import journal_text, journal_value, open_journal
 from coldbench.worksheet.kinds import Question
 from coldbench.worksheet.manifest import Manifest, read_manifest
 from coldbench.worksheet.marks import MALFORMED, MISSING, Mark
 from coldbench.worksheet.records import is_blank, make_record
 from coldbench.worksheet.spelling import one_line, sentence
+
+if TYPE_CHECKING:
+    from coldbench.worksheet.circuit_bench import CircuitBench
 
 
 class Worksheet:
@@ -25,6 +30,7 @@ class Worksheet:
         self.case = draw_case(folder, manifest.lab, course, learner)
         self._answers: dict[str, dict[str, Any]] = {}
         self._desk = desk.current_desk()
+        self.journal = open_journal(folder, Owner(course, manifest.lab, learner))
 
     @classmethod
     def open(cls, lab: str, learner: str = "", folder: str | Path | None = None) -> "Worksheet":
@@ -74,9 +80,31 @@ class Worksheet:
             _say(self._refused(name, "this answer cannot be used: reading it raised "
                                f"{type(error).__name__}"))
 
+    def answer_journal(self, question: str) -> None:
+        """Record the measurement journal as an answer, and show it.
+
+        question [its name]. Everything measured so far counts, in the file beside the notebook
+        too. Never raises.
+        """
+        self.answer(question, journal_value(self.journal))
+        if (findings := self.journal.findings).entries:
+            _say(journal_text(findings, troubles=False))
+
+    def bench(self, circuit: Any, **setting: Any) -> "CircuitBench":
+        """A circuit on the bench to measure at; what is measured goes into the journal.
+
+        circuit [name or Circuit]; setting [faults, inputs: see `CircuitBench`].
+        """
+        from coldbench.worksheet.circuit_bench import CircuitBench
+
+        return CircuitBench(circuit, journal=self.journal, **setting)
+
+    def _question(self, name: str) -> Question:
+        """A question as put to this learner; raises InputError listing the names there are."""
+        return self.manifest.question(name).bound(self.course, self.manifest.lab, self.learner)
+
     def _record(self, name: str, value: Any, unit: Any) -> str:
-        self.manifest.question(name)
-        record = make_record(name, value, unit)
+        record = make_record(name, value, unit, self._question(name).largest_record)
         if is_blank(record["value"]):
             record = {"question": name, "value": None, "unit": None}
             self._answers.pop(name, None)
@@ -96,7 +124,7 @@ class Worksheet:
 
     def _preview_line(self, name: str) -> str:
         try:
-            question = self.manifest.question(name)
+            question = self._question(name)
             record = self._answers.get(name)
             if record is None:
                 return f"· {name}: not answered yet. Write {sentence(question.wanted)}"
@@ -109,7 +137,7 @@ class Worksheet:
 
     def given(self, name: str) -> Any:
         """The learner's own answer [SI or plain], or None: to carry an error forward fairly."""
-        question = self.manifest.question(name)
+        question = self._question(name)
         record = self._at_desk().records.get(name)
         if record is None or is_blank(record.get("value")):
             return None
@@ -122,13 +150,13 @@ class Worksheet:
              weight: float = 1.0, **rules: Any) -> Mark:
         """Mark the learner's answer against a key; only hidden check cells call this.
 
-        key [SI number, choice, list or table]; mistakes [name → wrong value or Mistake; the
-        first that fits counts]; weight [within its cell]; rules [within, partly: see the
-        answer kind]. Raises InputError when key, rules or weight cannot be used, and outside
-        marking.
+        key [SI number, choice, list, table or what the answer kind says]; mistakes [name → wrong
+        value or Mistake; the first that fits counts]; weight [within its cell]; rules [within,
+        partly and others: see the answer kind]. Raises InputError when key, rules or weight
+        cannot be used, and outside marking.
         """
         bench = self._at_desk()
-        question = self.manifest.question(name)
+        question = self._question(name)
         _check_rules(question, weight, rules)
         record = bench.records.get(name)
         if record is None or is_blank(record.get("value")):

@@ -8,6 +8,7 @@ const QUIET = { "data-lm-suppress-shortcuts": "true" };
 const FIRST_ANSWER_MS = 2500; // then we say that no kernel is running
 const LATER_ANSWER_MS = 5000; // then we say that Python does not answer
 const TYPING_PAUSE_MS = 700; // then a typed number counts without Enter
+const NUMBER_PAUSE_MS = 900; // digits typed closer together make one number
 const SPOKEN_AFTER_MS = 600; // the readings are read aloud once the keys rest
 
 const NO_KERNEL =
@@ -146,6 +147,86 @@ function passSaveOn(event) {
   event.currentTarget.dispatchEvent(new KeyboardEvent("keydown", copy));
 }
 
+// Points of a drawing that mouse and keys reach: buttons over the picture. One tab stop; arrow
+// keys go to the nearest point that way, digits to the point of that number. Enter or a click sets "red", with Shift "black".
+function targets(spec, svg, actions) {
+  const box = svg.viewBox.baseVal;
+  const help = make("p", { class: "cb-spoken", id: `${actions.id}-help` }, spec.help);
+  const fields = spec.points.map(([value, words, x, y]) => {
+    const field = make("button", { type: "button", class: "cb-target", ...QUIET });
+    field.style.left = `${(100 * x) / box.width}%`;
+    field.style.top = `${(100 * y) / box.height}%`;
+    field.tabIndex = -1;
+    field.setAttribute("aria-describedby", help.id);
+    return Object.assign(field, { cbPoint: { value, words, x, y } });
+  });
+  if (fields.length) fields[0].tabIndex = 0;
+  const go = (field) => {
+    fields.forEach((other) => (other.tabIndex = other === field ? 0 : -1));
+    field.focus();
+  };
+  const place = (field, black) => actions.place(black ? "black" : "red", field.cbPoint.value);
+  const nearest = (from, dx, dy) => {
+    const cost = (field) => {
+      const [across, down] = [field.cbPoint.x - from.x, field.cbPoint.y - from.y];
+      const ahead = across * dx + down * dy;
+      return ahead > 1 ? ahead + 2.5 * Math.abs(across * dy + down * dx) : Infinity;
+    };
+    const best = fields.reduce((a, b) => (cost(b) < cost(a) ? b : a));
+    return cost(best) < Infinity ? best : undefined;
+  };
+  let typed = { number: "", at: 0 };
+  const jump = (digit, now) => {
+    const going = now - typed.at < NUMBER_PAUSE_MS ? typed.number : "";
+    typed = { number: going + digit, at: now };
+    const field = fields.find(({ cbPoint }) => cbPoint.value === typed.number);
+    if (field) go(field);
+  };
+  const ARROWS = {
+    ArrowLeft: [-1, 0],
+    ArrowRight: [1, 0],
+    ArrowUp: [0, -1],
+    ArrowDown: [0, 1],
+  };
+  const keys = (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const field = event.currentTarget;
+    const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+    if (key in ARROWS) {
+      const next = nearest(field.cbPoint, ...ARROWS[key]);
+      if (next) go(next);
+    } else if (key === "Home" || key === "End") go(fields.at(key === "Home" ? 0 : -1));
+    else if (/^\d$/.test(key)) jump(key, event.timeStamp);
+    else if (key === "Enter" || key === " ") place(field, event.shiftKey);
+    else if (key === "r" || key === "b") place(field, key === "b");
+    else if (key === "m") actions.press();
+    else return;
+    event.preventDefault();
+  };
+  fields.forEach((field) => {
+    field.addEventListener("keydown", keys);
+    field.addEventListener("keyup", (event) => event.key === " " && event.preventDefault());
+    field.addEventListener("focus", () => go(field));
+    field.addEventListener("click", (event) => place(field, event.shiftKey));
+    field.addEventListener("contextmenu", (event) => {
+      event.preventDefault();
+      place(field, true);
+    });
+  });
+  const frame = make("div", { class: "cb-target-frame", role: "group", "aria-label": spec.label });
+  frame.style.cssText = svg.style.cssText;
+  svg.replaceWith(frame);
+  frame.append(svg, ...fields, help);
+  const show = ({ red, black }) =>
+    fields.forEach((field) => {
+      const { value, words } = field.cbPoint;
+      const leads = [value === red && "red lead here", value === black && "black lead here"];
+      const name = [words, ...leads.filter(Boolean)].join(", ");
+      if (field.getAttribute("aria-label") !== name) field.setAttribute("aria-label", name);
+    });
+  return { fields, show };
+}
+
 class PanelPage {
   constructor(model, el) {
     this.model = model;
@@ -174,7 +255,9 @@ class PanelPage {
     const work = make("div", { class: "cb-work" }, this.controls, readings);
     this.root = make("div", { class: "cb-panel", role: "group" });
     this.root.addEventListener("keydown", passSaveOn);
-    this.root.append(this.title, this.drawings, work, this.note, this.spoken);
+    this.help = make("p", { class: "cb-help" });
+    const body = make("div", { class: "cb-body" }, this.drawings, work);
+    this.root.append(this.title, body, this.help, this.note, this.spoken);
     el.append(this.root);
   }
 
@@ -183,7 +266,7 @@ class PanelPage {
     this.staged = stage;
     this.root.setAttribute("aria-label", stage.title);
     this.title.textContent = stage.title;
-    this.stageDrawings(stage.pictures);
+    this.stageDrawings(stage);
     this.stageControls(stage.controls);
     const head = make("tr", {}, ...stage.columns.map((c) => make("th", { scope: "col" }, c)));
     const caption = make("caption", {}, stage.caption);
@@ -191,7 +274,10 @@ class PanelPage {
     this.table.replaceChildren(caption, make("thead", {}, head), this.body);
   }
 
-  stageDrawings(pictures) {
+  stageDrawings({ pictures, targets: spec }) {
+    const drawn = JSON.stringify([pictures, spec]);
+    if (drawn === this.drawn) return;
+    this.drawn = drawn;
     this.drawings.innerHTML = pictures.map(([, drawing]) => drawing).join("");
     pictures.forEach(([name], at) => {
       const svg = this.drawings.children[at];
@@ -200,6 +286,16 @@ class PanelPage {
         words: svg.querySelector("desc"),
       };
     });
+    this.targets = undefined;
+    this.root.classList.toggle("cb-wide", Boolean(spec));
+    if (!spec) return;
+    const svg = this.pictures[spec.picture].front.closest("svg");
+    this.targets = targets(spec, svg, {
+      id: this.page,
+      place: (name, value) => this.live && name in this.built && this.report({ name }, value),
+      press: () => this.live && this.built[spec.press]?.fields[0].click(),
+    });
+    this.help.textContent = spec.help;
   }
 
   stageControls(controls) {
@@ -254,6 +350,7 @@ class PanelPage {
     for (const [name, control] of Object.entries(this.built)) {
       control.show(values[name], words[name]);
     }
+    this.targets?.show(values);
   }
 
   speak(words) {
@@ -298,6 +395,7 @@ class PanelPage {
     if (!live && this.root.contains(focused)) this.returnTo = focused;
     this.live = live;
     const fields = Object.values(this.built).flatMap((control) => control.fields);
+    fields.push(...(this.targets?.fields ?? []));
     fields.forEach((field) => (field.disabled = !live));
     this.root.classList.toggle("cb-resting", !live);
     if (note !== undefined) this.note.textContent = note;

@@ -9,15 +9,21 @@ from typing import Any
 from coldbench.errors import InputError
 from coldbench.worksheet.kinds.base import Answer, Question
 from coldbench.worksheet.kinds.choice import ChoiceQuestion
+from coldbench.worksheet.kinds.journal import JournalQuestion, Wanted
 from coldbench.worksheet.kinds.ordered import OrderedQuestion
 from coldbench.worksheet.kinds.quantity import QuantityQuestion
+from coldbench.worksheet.kinds.steps import StepsQuestion
 from coldbench.worksheet.kinds.table import TableQuestion
+from coldbench.worksheet.kinds.truth_table import TruthTableQuestion
 
 KINDS: dict[str, type[Question]] = {
     "quantity": QuantityQuestion,
     "choice": ChoiceQuestion,
     "ordered list": OrderedQuestion,
     "table": TableQuestion,
+    "truth table": TruthTableQuestion,
+    "steps": StepsQuestion,
+    "journal": JournalQuestion,
 }
 
 
@@ -42,4 +48,4 @@ def question_from_table(
         raise refuse(name, str(error)) from None
 
 
-__all__ = ["KINDS", "Answer", "Question", "question_from_table"]
+__all__ = ["KINDS", "Answer", "Question", "Wanted", "question_from_table"]

@@ -6,6 +6,7 @@ from typing import Any, ClassVar, Self
 
 from coldbench.errors import InputError
 from coldbench.worksheet.marks import Mark, Mistake, named_mistake, status_of
+from coldbench.worksheet.records import LARGEST_RECORD_BYTES
 
 
 @dataclass(frozen=True)
@@ -31,11 +32,13 @@ class Answer:
 class Question:
     """A question's form: its name and what an answer to it looks like.
 
-    rules [names of the marking rules a kind takes beside the key and the mistakes].
+    rules [names of the marking rules a kind takes beside the key and the mistakes];
+    largest_record [characters an answer's record may hold].
     """
 
     name: str
     rules: ClassVar[tuple[str, ...]] = ()
+    largest_record: ClassVar[int] = LARGEST_RECORD_BYTES
 
     @classmethod
     def table_keys(cls) -> tuple[str, ...]:
@@ -48,6 +51,10 @@ class Question:
         types = {item.name: item.type for item in fields(cls)}
         return cls(name=name, **{key: typed(key, value, types[key])
                                  for key, value in row.items()})
+
+    def bound(self, course: str, lab: str, learner: str) -> "Question":
+        """The question as put to one learner; most kinds ask everybody alike."""
+        return self
 
     @property
     def wanted(self) -> str:

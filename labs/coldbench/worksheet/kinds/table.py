@@ -128,11 +128,14 @@ class TableQuestion(Question):
         rows: dict[str, list[str]] = {}
         for place, value in values.items():
             row, _, column = place.rpartition("|")
-            shown = self._column(place).show(value)
+            shown = self._shown(place, value)
             rows.setdefault(row, []).append(
                 shown if len(self.columns) == 1 else f"{column} {shown}")
         text = "; ".join(f"{row}: {', '.join(shown)}" for row, shown in rows.items())
         return text if len(text) <= LONGEST_TEXT else text[:LONGEST_TEXT - 1] + "…"
+
+    def _shown(self, place: str, value: Any) -> str:
+        return self._column(place).show(value)
 
     def _place(self, place: str) -> str:
         """Name a cell for people: its row, and its column where there are several."""
@@ -182,8 +185,12 @@ class TableQuestion(Question):
             for column, value in entry.items():
                 if column not in self.columns:
                     raise InputError(f"{column!r} is not a column of {self.name!r}")
-                flat[f"{row}|{column}"] = None if value is None else float(value)
+                flat[f"{row}|{column}"] = None if value is None else self._own_value(column, value)
         return flat
+
+    def _own_value(self, column: str, value: Any) -> Any:
+        """A value of a lab's own table, as answers are read."""
+        return float(value)
 
     def _own(self, answer: Answer, keys: Mapping[str, float]) -> dict[str, Answer]:
         """The learner's cells, by the places of the key."""

@@ -1,0 +1,167 @@
+"""Node voltages of a network whose relays stand still, by Newton's method.
+
+All laws rise with the voltage, so the voltages are the lowest point of a convex function (the
+co-content; W. Millar, Philosophical Magazine 42, 1951). Each step is shortened until the slope
+along it is no longer uphill, which makes the method converge from anywhere; it raises otherwise.
+"""
+
+import functools
+
+import numpy as np
+
+from coldbench.electrical.network import LEAK, System
+from coldbench.electrical.star_mesh import GROUND, backward, eliminate, forward
+from coldbench.errors import ConvergenceError
+
+MOST_STEPS = 80
+SMALL_V = 1e-6  # a step below this is taken whole: along it only rounding would be seen
+SAME_V = 1e-9  # a step below this is the last one
+EXACT_AFTER = 25  # steps with a loose search along the line, before a strict one
+
+
+class Reduced:
+    """A system whose early nodes, those at steady linear branches only, are eliminated."""
+
+    def __init__(self, system: System) -> None:
+        self.system = system
+        self.network = network = system.network
+        self.mesh = [0.0] * len(network.plan.slots)
+        self.earth = [LEAK] * network.plan.size
+        self.injected = [0.0] * network.plan.size
+        for n in network.steady:
+            siemens = system.siemens[n]
+            if np.ndim(siemens) or siemens:
+                _add(network.targets[n], siemens, siemens * system.emf_V[n],
+                     self.mesh, self.earth, self.injected)
+        self.factors = eliminate(network.plan, self.mesh, self.earth, 0, network.plan.early)
+        forward(network.plan, self.factors, self.injected)
+
+    def with_relays(self, energised: np.ndarray) -> tuple[list, list]:
+        """Mesh and earth conductances with the contacts of the given relay positions."""
+        mesh, earth = list(self.mesh), list(self.earth)
+        positions = energised | self.system.welded
+        positions = positions.tolist() if positions.ndim == 1 else positions
+        for n, relay, when_released in self.network.switched:
+            closed = positions[relay] != when_released
+            siemens = self.system.siemens[n] * closed
+            if np.ndim(siemens) or siemens:
+                _add(self.network.targets[n], siemens, 0.0, mesh, earth, None)
+        return mesh, earth
+
+    def differences(self, voltages: list) -> list:
+        """Voltages across the curved branches [V]."""
+        ends = self.network.ends
+        return [(voltages[a] if a != GROUND else 0.0) - (voltages[b] if b != GROUND else 0.0)
+                for a, b in (ends[n] for n in self.network.bent)]
+
+
+def _add(target, siemens, current, mesh: list, earth: list, injected: list | None) -> None:
+    """Add one branch; current [A] is what its electromotive force drives into its first node."""
+    slot, a, b = target
+    if slot >= 0:
+        mesh[slot] = mesh[slot] + siemens
+    elif a != b:
+        node = a if b == GROUND else b
+        earth[node] = earth[node] + siemens
+    if injected is not None and a != b:
+        if a != GROUND:
+            injected[a] = injected[a] + current
+        if b != GROUND:
+            injected[b] = injected[b] - current
+
+
+def linearised(reduced: Reduced, mesh: list, earth: list, across: list):
+    """Solve with every curved branch replaced by its tangent at the voltages across them.
+
+    Returns: voltages of the late nodes [V], and the currents of the curved branches [A].
+    """
+    network, plan = reduced.network, reduced.network.plan
+    mesh, earth, injected = list(mesh), list(earth), list(reduced.injected)
+    currents, slopes = reduced.system.curved_currents(across)
+    for n, volts, current, slope in zip(network.bent, across, currents, slopes, strict=True):
+        _add(network.targets[n], slope, slope * volts - current, mesh, earth, injected)
+    factors = eliminate(plan, mesh, earth, plan.early)
+    forward(plan, factors, injected, plan.early)
+    voltages = [0.0] * plan.size
+    backward(plan, factors, injected, voltages, plan.early)
+    return voltages, currents
+
+
+def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None = None) -> tuple:
+    """Voltages of all nodes [V] with the relays as given, and voltages across curved branches.
+
+    Parameters: energised [relays(, cases)]; across, a start for the curved branches [V].
+    Raises: ConvergenceError if the steps do not end.
+    """
+    mesh, earth = reduced.with_relays(energised)
+    across = reduced.system.guess() if across is None else across
+    voltages, _ = linearised(reduced, mesh, earth, across)
+    steps = 0
+    while reduced.network.bent:
+        across = reduced.differences(voltages)
+        wanted, currents = linearised(reduced, mesh, earth, across)
+        step = [w - v for w, v in zip(wanted, voltages, strict=True)]
+        largest = _largest(step)
+        if np.all(largest < SAME_V):
+            voltages = wanted
+            break
+        steps += 1
+        if steps > MOST_STEPS:
+            raise ConvergenceError(f"node voltages did not settle in {MOST_STEPS} steps")
+        share = 1.0
+        if np.any(largest > SMALL_V):
+            line = Line(reduced, mesh, earth, voltages, step, across, currents)
+            share = line.share(largest > SMALL_V, 0.5 if steps <= EXACT_AFTER else 1e-6)
+        voltages = [v + share * s for v, s in zip(voltages, step, strict=True)]
+    backward(reduced.network.plan, reduced.factors, reduced.injected, voltages)
+    return voltages, across
+
+
+def _largest(step: list):
+    """Largest size of a step, over its nodes: one number, or one for each case."""
+    sizes = [abs(s) for s in step]
+    if any(np.ndim(size) for size in sizes):
+        return functools.reduce(np.maximum, sizes)
+    return max(sizes, default=0.0)
+
+
+class Line:
+    """The co-content along a Newton step: its slope is linear but for the curved branches."""
+
+    def __init__(self, reduced: Reduced, mesh: list, earth: list, voltages: list, step: list,
+                 across: list, currents: list) -> None:
+        self.system, self.across = reduced.system, across
+        self.change = reduced.differences(step)
+        self.start = self.rise = 0.0
+        for slot, a, b in reduced.network.late_edges:
+            self._add(mesh[slot], voltages[a] - voltages[b], step[a] - step[b])
+        for node, _, _ in reduced.network.plan.steps[reduced.network.plan.early:]:
+            self._add(earth[node], voltages[node], step[node])
+            self.start = self.start - reduced.injected[node] * step[node]
+        self.downhill = abs(self.start + self._curved(currents))
+
+    def _add(self, siemens, volts, change) -> None:
+        self.start = self.start + siemens * volts * change
+        self.rise = self.rise + siemens * change * change
+
+    def _curved(self, currents: list):
+        return sum(c * i for c, i in zip(self.change, currents, strict=True))
+
+    def slope(self, share):
+        """Slope of the co-content [W] after a share of the step."""
+        volts = [v + share * c for v, c in zip(self.across, self.change, strict=True)]
+        return self.start + share * self.rise + self._curved(self.system.curved_currents(volts)[0])
+
+    def share(self, matters, loose: float):
+        """Share of the step to take: the whole, or less where its end would climb.
+
+        Parameters: matters, the cases to look at; loose, climb allowed at the end, as a part of
+        the descent at the start.
+        """
+        share = 1.0
+        for _ in range(60):
+            climbs = (self.slope(share) > loose * self.downhill) & matters
+            if not np.any(climbs):
+                break
+            share = share * np.where(climbs, 0.5, 1.0) if np.ndim(climbs) else 0.5 * share
+        return share
