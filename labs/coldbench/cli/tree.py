@@ -24,6 +24,8 @@ def command(
         help="Minimal cut sets to list, those of fewest events first.")] = 1000,
     rows: Annotated[bool, typer.Option(
         "--rows", help="Show how the cut sets grow, row by row.")] = False,
+    draw: Annotated[Path | None, typer.Option(
+        help="Draw the tree into a file: .svg, .pdf or .png.")] = None,
 ) -> None:
     """Analyse a fault tree: minimal cut sets, probability, importance."""
     from coldbench.diagnosis.tree import analyse, read_tree
@@ -31,11 +33,17 @@ def command(
     if not 1 <= limit <= 1_000_000:
         raise InputError(f"--limit {limit}: accepted: 1 to 1000000")
     tree = read_tree(file)
+    if draw is not None:
+        from coldbench.panels import write_tree_diagram
+
+        write_tree_diagram(tree, draw)
     if rows:
         _say(rows_text(tree))
         return
     found = analyse(tree, limit)
     _say(json.dumps(answer(found), ensure_ascii=False) if as_json else text(found))
+    if draw is not None and not as_json:
+        _say(f"\nDrawn: {draw}")
 
 
 def answer(found: "Analysis") -> dict:

@@ -22,6 +22,9 @@ wiring_parts, wiring_labels, wiring_words, wiring_diagram, wiring_live, wiring_f
             the wiring diagram as a drawing, in words, and as a file
 wiring_panel
             the diagram with test points, a meter and requests to switch
+tree_words, tree_layout, tree_symbols, tree_diagram
+            a fault tree in words and as a drawing with standard gate symbols
+svg_file    any of these drawings as an SVG, PDF or PNG file
 browser/    the page's side: one ES module and one style sheet, no build step
 
 The names below load on first use, since widgets and matplotlib take time to import.
@@ -35,14 +38,16 @@ _HOMES = {
     "LoopPanel": "loop_panel",
     "WiringPanel": "wiring_panel",
     "write_diagram": "wiring_file",
+    "fault_tree": "tree_diagram",
+    "write_tree_diagram": "tree_diagram",
     "Panel": "panel",
     "figure_html": "figures",
     "show": "figures",
     "state_chart": "chart_figure",
 }
 
-__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "WiringPanel", "figure_html", "show",
-           "state_chart", "write_diagram"]
+__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "WiringPanel", "fault_tree",
+           "figure_html", "show", "state_chart", "write_diagram", "write_tree_diagram"]
 
 
 def __getattr__(name: str):
