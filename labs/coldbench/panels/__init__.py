@@ -24,6 +24,8 @@ wiring_panel
             the diagram with test points, a meter and requests to switch
 tree_words, tree_layout, tree_symbols, tree_diagram
             a fault tree in words and as a drawing with standard gate symbols
+tree_draft, tree_panel, suspect_panel
+            a fault tree to build, and the list of suspects to narrow down
 svg_file    any of these drawings as an SVG, PDF or PNG file
 browser/    the page's side: one ES module and one style sheet, no build step
 
@@ -36,6 +38,8 @@ _HOMES = {
     "CyclePanel": "cycle_panel",
     "GaugePanel": "gauge_panel",
     "LoopPanel": "loop_panel",
+    "SuspectPanel": "suspect_panel",
+    "TreePanel": "tree_panel",
     "WiringPanel": "wiring_panel",
     "write_diagram": "wiring_file",
     "fault_tree": "tree_diagram",
@@ -46,8 +50,9 @@ _HOMES = {
     "state_chart": "chart_figure",
 }
 
-__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "WiringPanel", "fault_tree",
-           "figure_html", "show", "state_chart", "write_diagram", "write_tree_diagram"]
+__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "SuspectPanel", "TreePanel",
+           "WiringPanel", "fault_tree", "figure_html", "show", "state_chart", "write_diagram",
+           "write_tree_diagram"]
 
 
 def __getattr__(name: str):
