@@ -11,8 +11,8 @@ import typer
 
 from coldbench.errors import ConvergenceError, InputError
 
-COMMANDS = ("pt", "loop", "circuit", "meter", "lab", "build", "grade", "report",
-            "feedback", "export", "demo")
+COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "build", "grade",
+            "report", "feedback", "export", "demo")
 
 app = typer.Typer(
     name="coldbench",

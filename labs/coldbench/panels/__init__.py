@@ -24,6 +24,11 @@ wiring_panel
             the diagram with test points, a meter and requests to switch
 sensor_state, sensor_picture, sensor_panel
             a sensor with its curve, divider, counts and window
+tree_words, tree_layout, tree_symbols, tree_diagram
+            a fault tree in words and as a drawing with standard gate symbols
+tree_draft, tree_panel, suspect_panel
+            a fault tree to build, and the list of suspects to narrow down
+svg_file    any of these drawings as an SVG, PDF or PNG file
 browser/    the page's side: one ES module and one style sheet, no build step
 
 The names below load on first use, since widgets and matplotlib take time to import.
@@ -36,16 +41,21 @@ _HOMES = {
     "GaugePanel": "gauge_panel",
     "LoopPanel": "loop_panel",
     "SensorPanel": "sensor_panel",
+    "SuspectPanel": "suspect_panel",
+    "TreePanel": "tree_panel",
     "WiringPanel": "wiring_panel",
     "write_diagram": "wiring_file",
+    "fault_tree": "tree_diagram",
+    "write_tree_diagram": "tree_diagram",
     "Panel": "panel",
     "figure_html": "figures",
     "show": "figures",
     "state_chart": "chart_figure",
 }
 
-__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "SensorPanel", "WiringPanel",
-           "figure_html", "show", "state_chart", "write_diagram"]
+__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "SensorPanel", "SuspectPanel",
+           "TreePanel", "WiringPanel", "fault_tree", "figure_html", "show", "state_chart",
+           "write_diagram", "write_tree_diagram"]
 
 
 def __getattr__(name: str):

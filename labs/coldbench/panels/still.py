@@ -95,5 +95,6 @@ def _table(stage: dict, rows: list[list[str]]) -> str:
 
 
 def _settings(controls: list[dict], words: dict[str, str]) -> str:
-    said = "; ".join(f"{c['label']}: {words[c['name']]}" for c in controls)
+    said = "; ".join(f"{c['label']}: {words[c['name']]}" for c in controls
+                     if c["role"] != "button")  # fmt: skip
     return tag("p", escape(f"Settings. {said}."), class_="cb-settings")

@@ -5,23 +5,17 @@ In a program:
     write_diagram(load_circuit("clutch"), "clutch.svg")
 """
 
-import re
-import shutil
-import subprocess
-import tempfile
 from pathlib import Path
 
-from coldbench.errors import InputError
 from coldbench.panels.picture import Picture
-from coldbench.panels.still import style_sheet
 from coldbench.panels.svg import tag, text
+from coldbench.panels.svg_file import svg_document, write_drawing
 from coldbench.panels.wiring_diagram import diagram
 from coldbench.panels.wiring_live import REST, Live, live_of, moving
 from coldbench.panels.wiring_words import describe
 
 LEGEND = ("Beside each wire: circuit number / size in mm². A number in a circle: test point. "
           "A heavy line: splice or post.")  # fmt: skip
-_BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome", "msedge")
 
 
 def wiring_picture(circuit, live: Live = REST, said: str = "") -> Picture:
@@ -47,12 +41,7 @@ def diagram_svg(circuit, live: Live = REST, said: str = "") -> str:
     head += text(16, 50, said or f"{circuit.name}, drawn at rest", "cb-small", "start")
     foot = text(16, height - 10, LEGEND, "cb-wd-small", "start")
     inner = tag("g", picture.background, picture.foreground, transform="translate(0 56)")
-    return tag("svg", tag("title", _plain(picture.title)), tag("desc", _plain(picture.description)),
-               f"<style>{_style()}</style>",
-               tag("rect", width=width, height=height, fill="#ffffff"),
-               tag("g", head, inner, foot, class_="cb-panel"),
-               xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {width} {height}",
-               width=width, height=height, role="img")  # fmt: skip
+    return svg_document(picture.title, picture.description, head + inner + foot, width, height)
 
 
 def write_diagram(circuit, file, live: Live = REST, said: str = "") -> Path:
@@ -62,18 +51,7 @@ def write_diagram(circuit, file, live: Live = REST, said: str = "") -> Path:
     ------
     InputError : another kind of file, a folder that is not there, no browser for a PDF
     """
-    path = Path(file)
-    if path.suffix.lower() not in (".svg", ".pdf"):
-        raise InputError(f"{path.name}: a diagram is written as .svg or .pdf")
-    svg = diagram_svg(circuit, live, said)
-    try:
-        if path.suffix.lower() == ".pdf":
-            _print(svg, path)
-        else:
-            path.write_text(f'<?xml version="1.0" encoding="UTF-8"?>\n{svg}\n', encoding="utf-8")
-    except OSError as error:
-        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
-    return path
+    return write_drawing(diagram_svg(circuit, live, said), file, "Wiring diagram", "a diagram")
 
 
 def write_live_diagram(circuit, file, solution, state: str) -> Path:
@@ -87,46 +65,3 @@ def write_live_diagram(circuit, file, solution, state: str) -> Path:
     """
     said = f"State {state.replace('_', ' ')}: volts against {circuit.ground}, amps, relays."
     return write_diagram(circuit, file, live_of(circuit, solution.settings, solution), said)
-
-
-def _style() -> str:
-    """The panels' style of drawings, with plain colours: not every program knows variables."""
-    sheet = re.sub(r"/\*.*?\*/", "", style_sheet(), flags=re.DOTALL)
-    colours = dict(re.findall(r"(--cb-[a-z]+): (#[0-9a-f]{6});", sheet[: sheet.index("}")]))
-    rules = re.findall(r"(?<=\n)(\.cb-panel\s+svg[^{}]+)\{([^{}]+)\}", sheet)
-    kept = (f"{' '.join(select.split()).replace('.cb-panel svg ', '.cb-panel ')}{{{body}}}"
-            for select, body in rules)  # fmt: skip
-    plain = re.sub(r"var\((--cb-[a-z]+)\)", lambda found: colours[found[1]], "".join(kept))
-    return ".cb-panel{font-family:'DejaVu Sans',Verdana,sans-serif}" + " ".join(plain.split())
-
-
-def _print(svg: str, path: Path) -> None:
-    browser = next(filter(None, map(shutil.which, _BROWSERS)), None)
-    if browser is None:
-        raise InputError("a PDF needs Chromium or Chrome on this machine; write .svg and print it "
-                         "from any browser")  # fmt: skip
-    with tempfile.TemporaryDirectory() as folder:
-        page, out = Path(folder) / "page.html", Path(folder) / "page.pdf"
-        page.write_text(_page(svg), encoding="utf-8")
-        done = subprocess.run(
-            [browser, "--headless", "--no-sandbox", f"--user-data-dir={folder}/profile",
-             "--no-pdf-header-footer", f"--print-to-pdf={out}", page.as_uri()],
-            capture_output=True, timeout=120, check=False)  # fmt: skip
-        if done.returncode or not out.is_file():
-            raise InputError(f"{Path(browser).name} did not make a PDF; write .svg instead")
-        shutil.copyfile(out, path)
-
-
-def _page(svg: str) -> str:
-    """An A4 page with the drawing as large as it goes; wide ones lie across."""
-    start = svg.index('viewBox="0 0 ') + 13
-    width, height = map(float, svg[start : svg.index('"', start)].split())
-    across = "landscape" if width > height else "portrait"
-    return (f'<!doctype html><html lang="en"><meta charset="utf-8"><title>Wiring diagram</title>'
-            f"<style>@page{{size:A4 {across};margin:10mm}}body{{margin:0}}"
-            f"svg{{width:100%;height:auto;max-height:{185 if across == 'landscape' else 272}mm}}"
-            f"</style>{svg}</html>")  # fmt: skip
-
-
-def _plain(words: str) -> str:
-    return words.replace("&", "&amp;").replace("<", "&lt;")

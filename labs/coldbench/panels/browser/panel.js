@@ -148,24 +148,34 @@ function passSaveOn(event) {
 }
 
 // Points of a drawing that mouse and keys reach: buttons over the picture. One tab stop; arrow
-// keys go to the nearest point that way, digits to the point of that number. Enter or a click sets "red", with Shift "black".
+// keys go to the nearest point that way, digits to the point of that number. Enter or a click sets
+// the first control of spec.sets, with Shift the second. spec.keys [key -> name of a button, or
+// name and value of another control].
 function targets(spec, svg, actions) {
   const box = svg.viewBox.baseVal;
   const help = make("p", { class: "cb-spoken", id: `${actions.id}-help` }, spec.help);
-  const fields = spec.points.map(([value, words, x, y]) => {
+  const [first, second = first] = spec.sets ?? ["red", "black"];
+  const orders = spec.keys ?? { m: spec.press };
+  const fields = spec.points.map(([value, words, x, y, wide, high]) => {
     const field = make("button", { type: "button", class: "cb-target", ...QUIET });
+    if (wide) {
+      field.classList.add("cb-target-box");
+      field.style.width = `${(100 * wide) / box.width}%`;
+      field.style.height = `${(100 * high) / box.height}%`;
+    }
     field.style.left = `${(100 * x) / box.width}%`;
     field.style.top = `${(100 * y) / box.height}%`;
     field.tabIndex = -1;
     field.setAttribute("aria-describedby", help.id);
     return Object.assign(field, { cbPoint: { value, words, x, y } });
   });
-  if (fields.length) fields[0].tabIndex = 0;
+  const stop = (field) => fields.forEach((other) => (other.tabIndex = other === field ? 0 : -1));
+  if (fields.length) stop(fields[0]);
   const go = (field) => {
-    fields.forEach((other) => (other.tabIndex = other === field ? 0 : -1));
+    stop(field);
     field.focus();
   };
-  const place = (field, black) => actions.place(black ? "black" : "red", field.cbPoint.value);
+  const place = (field, shift) => actions.place(shift ? second : first, field.cbPoint.value);
   const nearest = (from, dx, dy) => {
     const cost = (field) => {
       const [across, down] = [field.cbPoint.x - from.x, field.cbPoint.y - from.y];
@@ -192,14 +202,15 @@ function targets(spec, svg, actions) {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     const field = event.currentTarget;
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-    if (key in ARROWS) {
+    const order = Object.hasOwn(orders, key) ? orders[key] : undefined;
+    if (order) Array.isArray(order) ? actions.place(...order) : actions.press(order);
+    else if (key in ARROWS) {
       const next = nearest(field.cbPoint, ...ARROWS[key]);
       if (next) go(next);
     } else if (key === "Home" || key === "End") go(fields.at(key === "Home" ? 0 : -1));
     else if (/^\d$/.test(key)) jump(key, event.timeStamp);
     else if (key === "Enter" || key === " ") place(field, event.shiftKey);
-    else if (key === "r" || key === "b") place(field, key === "b");
-    else if (key === "m") actions.press();
+    else if (!spec.sets && (key === "r" || key === "b")) place(field, key === "b");
     else return;
     event.preventDefault();
   };
@@ -218,14 +229,16 @@ function targets(spec, svg, actions) {
   frame.style.minWidth = `${Math.round(0.78 * box.width)}px`; // below that it would be too small
   svg.replaceWith(frame);
   frame.append(svg, ...fields, help);
-  const show = ({ red, black }) =>
+  const marks = spec.marks ?? ["red lead here", "black lead here"];
+  const show = (values) =>
     fields.forEach((field) => {
       const { value, words } = field.cbPoint;
-      const leads = [value === red && "red lead here", value === black && "black lead here"];
-      const name = [words, ...leads.filter(Boolean)].join(", ");
+      const here = [first, second].map((name, at) => value === values[name] && marks[at]);
+      const name = [words, ...here.filter(Boolean)].join(", ");
       if (field.getAttribute("aria-label") !== name) field.setAttribute("aria-label", name);
     });
-  return { fields, show };
+  const chosen = (values) => fields.find(({ cbPoint }) => cbPoint.value === values[first]);
+  return { fields, show, chosen, go, stop };
 }
 
 class PanelPage {
@@ -279,6 +292,7 @@ class PanelPage {
     const drawn = JSON.stringify([pictures, spec]);
     if (drawn === this.drawn) return;
     this.drawn = drawn;
+    const inside = this.targets?.fields.includes(document.activeElement);
     this.drawings.innerHTML = pictures.map(([, drawing]) => drawing).join("");
     pictures.forEach(([name], at) => {
       const svg = this.drawings.children[at];
@@ -294,9 +308,14 @@ class PanelPage {
     this.targets = targets(spec, svg, {
       id: this.page,
       place: (name, value) => this.live && name in this.built && this.report({ name }, value),
-      press: () => this.live && this.built[spec.press]?.fields[0].click(),
+      press: (name) => this.live && this.built[name]?.fields[0].click(),
     });
     this.help.textContent = spec.help;
+    this.targets.fields.forEach((field) => (field.disabled = !this.live));
+    const { values } = this.model.get("_frame");
+    this.targets.show(values);
+    const chosen = spec.sets && this.targets.chosen(values);
+    if (chosen) inside ? this.targets.go(chosen) : this.targets.stop(chosen);
   }
 
   stageControls(controls) {

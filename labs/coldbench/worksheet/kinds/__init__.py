@@ -9,6 +9,8 @@ from typing import Any
 from coldbench.errors import InputError
 from coldbench.worksheet.kinds.base import Answer, Question
 from coldbench.worksheet.kinds.choice import ChoiceQuestion
+from coldbench.worksheet.kinds.diagnosis import DiagnosisQuestion
+from coldbench.worksheet.kinds.fault_tree import FaultTreeQuestion
 from coldbench.worksheet.kinds.journal import JournalQuestion, Wanted
 from coldbench.worksheet.kinds.ordered import OrderedQuestion
 from coldbench.worksheet.kinds.quantity import QuantityQuestion
@@ -24,6 +26,8 @@ KINDS: dict[str, type[Question]] = {
     "truth table": TruthTableQuestion,
     "steps": StepsQuestion,
     "journal": JournalQuestion,
+    "fault tree": FaultTreeQuestion,
+    "diagnosis": DiagnosisQuestion,
 }
 
 

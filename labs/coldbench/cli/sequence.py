@@ -1,0 +1,84 @@
+"""`coldbench sequence`: which test first, so that the cause is proven at the least cost."""
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from coldbench.cli.pt import _say
+
+if TYPE_CHECKING:
+    from coldbench.diagnosis.strategy import Plan
+
+_ROUNDING = 9
+
+
+def command(
+    file: Annotated[Path, typer.Argument(
+        help='JSON: {"faults": {name: p}, "tests": {name: {"cost": c, '
+             '"outcomes": {fault: outcome}}}}.')],
+    as_json: Annotated[bool, typer.Option("--json", help="Write JSON.")] = False,
+) -> None:
+    """Find the order of tests of least expected cost, with the greedy order beside it."""
+    from coldbench.diagnosis.strategy import plan, read_problem
+
+    made = plan(read_problem(file))
+    _say(json.dumps(answer(made)) if as_json else text(made))
+
+
+def answer(made: "Plan") -> dict:
+    """Return a plan as plain data, with the keys the command promises.
+
+    Parameters
+    ----------
+    made : Plan
+        Solved problem.
+
+    Returns
+    -------
+    dict
+        Costs in the unit of the file; lower_bound equals expected_cost when exact.
+
+    Examples
+    --------
+    >>> from coldbench.diagnosis.strategy import plan, problem_from
+    >>> answer(plan(problem_from({"faults": {"a": 1}, "tests": {}})))["strategy"]
+    {'faults': ['a']}
+    """
+    from coldbench.diagnosis.strategy.steps import plain_steps
+
+    return {
+        "expected_cost": round(made.expected_cost, _ROUNDING),
+        "greedy_expected_cost": round(made.greedy_expected_cost, _ROUNDING),
+        "exact": made.exact, "lower_bound": round(made.lower_bound, _ROUNDING),
+        "strategy": plain_steps(made.problem, made.strategy),
+        "inseparable": [list(group) for group in made.inseparable]}
+
+
+def text(made: "Plan") -> str:
+    """Return a plan as text to read.
+
+    Parameters
+    ----------
+    made : Plan
+        Solved problem.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from coldbench.diagnosis.strategy import plan, problem_from
+    >>> text(plan(problem_from({"faults": {"a": 1}, "tests": {}}))).splitlines()[-1]
+    'cause: a'
+    """
+    from coldbench.diagnosis.strategy import steps_in_words
+
+    best = "the least possible" if made.exact else (
+        f"the best found; none can cost less than {made.lower_bound:.4g}")
+    lines = [f"Expected cost {made.expected_cost:.4g} ({best}); "
+             f"greedy order {made.greedy_expected_cost:.4g}."]
+    lines += [f"No test tells these apart: {', '.join(group)}." for group in made.inseparable]
+    return "\n".join([*lines, "", *steps_in_words(made.problem, made.strategy)])

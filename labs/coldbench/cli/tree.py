@@ -1,0 +1,146 @@
+"""`coldbench tree`: minimal cut sets, probability and importance of a fault tree."""
+
+import json
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from coldbench.cli.pt import _say
+from coldbench.errors import InputError
+
+if TYPE_CHECKING:
+    from coldbench.diagnosis.tree import Analysis
+
+_LISTED = 20  # cut sets in the text; all those found go into the JSON
+
+
+def command(
+    file: Annotated[str, typer.Argument(
+        help="Tree: .toml, .json, Open-PSA .xml, or the name of an example.")],
+    as_json: Annotated[bool, typer.Option("--json", help="Write JSON.")] = False,
+    limit: Annotated[int, typer.Option(
+        help="Minimal cut sets to list, those of fewest events first.")] = 1000,
+    rows: Annotated[bool, typer.Option(
+        "--rows", help="Show how the cut sets grow, row by row.")] = False,
+    draw: Annotated[Path | None, typer.Option(
+        help="Draw the tree into a file: .svg, .pdf or .png.")] = None,
+) -> None:
+    """Analyse a fault tree: minimal cut sets, probability, importance."""
+    from coldbench.diagnosis.tree import analyse, read_tree
+
+    if not 1 <= limit <= 1_000_000:
+        raise InputError(f"--limit {limit}: accepted: 1 to 1000000")
+    tree = read_tree(file)
+    if draw is not None:
+        from coldbench.panels import write_tree_diagram
+
+        write_tree_diagram(tree, draw)
+    if rows:
+        _say(rows_text(tree))
+        return
+    found = analyse(tree, limit)
+    _say(json.dumps(answer(found), ensure_ascii=False) if as_json else text(found))
+    if draw is not None and not as_json:
+        _say(f"\nDrawn: {draw}")
+
+
+def answer(found: "Analysis") -> dict:
+    """Return an analysis as plain data, with the keys the command promises.
+
+    Parameters
+    ----------
+    found : Analysis
+        Result.
+
+    Returns
+    -------
+    dict
+        Probabilities [-], None when an event has none; rrw None where it is infinite.
+
+    Examples
+    --------
+    >>> from coldbench.diagnosis.tree import analyse, read_tree
+    >>> answer(analyse(read_tree("pressure-tank")))["minimal_cut_set_count"]
+    5
+    """
+    from coldbench.diagnosis.tree import DEFINITIONS
+
+    importance = {name: {measure: value if math.isfinite(value) else None
+                         for measure, value in vars(one).items()}
+                  for name, one in found.importance.items()}
+    return {"top_probability": found.top_probability, "rare_event_bound": found.rare_event_bound,
+            "minimal_cut_set_count": found.minimal_cut_set_count,
+            "minimal_cut_sets": [list(one) for one in found.minimal_cut_sets],
+            "importance": importance, "definitions": DEFINITIONS}
+
+
+def text(found: "Analysis") -> str:
+    """Return an analysis as text to read.
+
+    Parameters
+    ----------
+    found : Analysis
+        Result.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from coldbench.diagnosis.tree import analyse, read_tree
+    >>> print(text(analyse(read_tree("pressure-tank"))).splitlines()[1])
+    Probability of “tank ruptures”: 3.501e-05 (sum over cut sets, never below it: 3.501e-05)
+    """
+    lines = [found.tree.title or found.tree.top]
+    if found.top_probability is None:
+        lines.append("Probability: not known, since an event has none.")
+    else:
+        lines.append(f"Probability of “{found.tree.top}”: {found.top_probability:.4g} (sum over "
+                     f"cut sets, never below it: {found.rare_event_bound:.4g})")
+    lines += ["", f"Minimal cut sets: {found.minimal_cut_set_count}"]
+    lines += ["  " + " + ".join(one) for one in found.minimal_cut_sets[:_LISTED]]
+    if found.minimal_cut_set_count > _LISTED:
+        lines.append(f"  … {found.minimal_cut_set_count - _LISTED} more (--json lists them)")
+    return "\n".join(lines + (_importance_lines(found) if found.importance else []))
+
+
+def _importance_lines(found: "Analysis") -> list[str]:
+    from coldbench.diagnosis.tree import DEFINITIONS
+
+    width = max(len("event"), *map(len, found.importance))
+    ranked = sorted(found.importance.items(), key=lambda item: -item[1].criticality)
+    heads = ("Birnbaum", "criticality", "Fussell-Vesely", "RAW", "RRW")
+    lines = ["", "  ".join([f"{'event':<{width}}", *(f"{head:>14}" for head in heads)])]
+    lines += ["  ".join([f"{name:<{width}}", *(f"{value:>14.6g}" for value in vars(one).values())])
+              for name, one in ranked]
+    named = zip(heads, DEFINITIONS.values(), strict=True)
+    return [*lines, "", *(f"{head}: {words}" for head, words in named)]
+
+
+def rows_text(tree: object) -> str:
+    """Return the growing table of cut sets as text.
+
+    Parameters
+    ----------
+    tree : Tree
+        Tree.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from coldbench.diagnosis.tree import read_tree
+    >>> print(rows_text(read_tree("pressure-tank")).splitlines()[0])
+    Step 0
+    """
+    from coldbench.diagnosis.tree import mocus
+
+    lines = []
+    for step, table in enumerate(mocus(tree)):
+        lines += [f"Step {step}", *("  " + " · ".join(row) for row in table)]
+    return "\n".join(lines)

@@ -1,0 +1,156 @@
+"""A good strategy for more suspects than the exact search takes.
+
+Depth first: at each large suspect set the few tests with the most information for their cost are
+tried, the best kept; at 20 suspects or fewer the exact search takes over. A set is solved once.
+With the budget of trials used up, large sets get the greedy test only. The result is therefore
+an upper bound; `lower_bound` says how far from the best it can be.
+"""
+
+import heapq
+import math
+
+from coldbench.diagnosis.strategy.exact import MOST_EXACT, best_steps
+from coldbench.diagnosis.strategy.greedy import ranked_tests
+from coldbench.diagnosis.strategy.problem import Problem
+from coldbench.diagnosis.strategy.steps import Step, expected_cost
+
+WIDTH, BUDGET = 3, 300
+_FEW = 12  # sets up to this size are solved exactly here: larger dense tables cost too much
+
+
+def bounded_steps(problem: Problem, suspects: int | None = None, width: int = WIDTH,
+                  budget: int = BUDGET) -> Step:
+    """Return a strategy that is at least as good as the greedy one among those tried.
+
+    Parameters
+    ----------
+    problem : Problem
+        Any size.
+    suspects : int, optional
+        Where to start [bits]; everyone if left out.
+    width : int
+        Tests tried at each set.
+    budget : int
+        Large sets at which more than one test is tried.
+
+    Returns
+    -------
+    Step
+
+    Examples
+    --------
+    >>> from coldbench.diagnosis.strategy.problem import problem_from
+    >>> bounded_steps(problem_from({"faults": {"a": 1}, "tests": {}})).test is None
+    True
+    """
+    suspects = problem.everyone if suspects is None else suspects
+    return _Search(problem, width, budget).best(suspects)[1]
+
+
+class _Search:
+    """The search with what it has solved already."""
+
+    def __init__(self, problem: Problem, width: int, budget: int) -> None:
+        self.problem, self.width, self.budget = problem, width, budget
+        self.done: dict[int, tuple[float, Step]] = {}
+
+    def best(self, suspects: int) -> tuple[float, Step]:
+        """Cost times probability, and the step, of a suspect set."""
+        if suspects not in self.done:
+            self.done[suspects] = self._solve(suspects)
+        return self.done[suspects]
+
+    def _solve(self, suspects: int) -> tuple[float, Step]:
+        if suspects.bit_count() <= _FEW:
+            step = best_steps(self.problem, suspects)
+            return expected_cost(self.problem, step) * self.problem.probability(suspects), step
+        tests = ranked_tests(self.problem, suspects)
+        if self.budget <= 0:
+            tests = tests[:1]
+        self.budget -= 1
+        chance = self.problem.probability(suspects)
+        tried = [self._with(test, suspects, chance) for test in tests[:self.width]]
+        return min(tried, key=lambda pair: pair[0], default=(0.0, Step(suspects)))
+
+    def _with(self, test, suspects: int, chance: float) -> tuple[float, Step]:
+        parts = {outcome: self.best(left) for outcome, left in test.split(suspects)}
+        cost = test.cost * chance + math.fsum(value for value, _ in parts.values())
+        return cost, Step(suspects, test, {outcome: step for outcome, (_, step) in parts.items()})
+
+
+def lower_bound(problem: Problem, suspects: int | None = None) -> float:
+    """Return a cost that no strategy can go below.
+
+    Huffman's code length of the groups that tests can tell apart, with as many branches as the
+    test with the most outcomes, times the cheapest test's cost.
+
+    Parameters
+    ----------
+    problem : Problem
+        Any size.
+    suspects : int, optional
+        Where to start [bits]; everyone if left out.
+
+    Returns
+    -------
+    float
+        Expected cost [unit of cost].
+
+    Source: Huffman 1952; its use as a bound: Pattipati & Alexandridis, 1990.
+
+    Examples
+    --------
+    >>> from coldbench.diagnosis.strategy.problem import problem_from
+    >>> lower_bound(problem_from({"faults": {"a": 1}, "tests": {}}))
+    0.0
+    """
+    suspects = problem.everyone if suspects is None else suspects
+    useful = [test for test in problem.tests if test.separates(suspects)]
+    if not useful or problem.probability(suspects) <= 0.0:
+        return 0.0
+    groups = [suspects]
+    for test in useful:
+        groups = [left for group in groups for _, left in test.split(group)]
+    whole = problem.probability(suspects)
+    weights = [problem.probability(group) / whole for group in groups]
+    branches = max(len(test.split(suspects)) for test in useful)
+    return min(test.cost for test in useful) * code_length(weights, branches)
+
+
+def code_length(weights: list[float], branches: int = 2) -> float:
+    """Return the mean length of Huffman's code.
+
+    Parameters
+    ----------
+    weights : list of float
+        Probabilities [-].
+    branches : int
+        Letters of the code, 2 or more.
+
+    Returns
+    -------
+    float
+        Mean length [letters].
+
+    Source: Huffman, A Method for the Construction of Minimum-Redundancy Codes, 1952.
+
+    Examples
+    --------
+    >>> code_length([0.5, 0.25, 0.25])
+    1.5
+    """
+    heap = list(weights)
+    while len(heap) > 1 and (len(heap) - 1) % (branches - 1):
+        heap.append(0.0)
+    heapq.heapify(heap)
+    total = 0.0
+    while len(heap) > 1:
+        joined = math.fsum(heapq.heappop(heap) for _ in range(min(branches, len(heap))))
+        total += joined
+        heapq.heappush(heap, joined)
+    return total
+
+
+def small_enough(suspects: int) -> bool:
+    """Say whether the exact search takes a suspect set [bits]."""
+    return suspects.bit_count() <= MOST_EXACT
