@@ -91,8 +91,7 @@ def notes(draw: Draw) -> list[Given]:
     """Five notes of the workshop: what the head believes while the compressor is off."""
     stops = draw.shuffled("stops", ORDER)[:5]
     return [Given(f"note_{letter}", _note(draw, letter, link, number < 3),
-                  f"note {letter}: blower %, speed rpm, supply V, outside °C, coolant °C, "
-                  "high side kPa, evaporator °C, off s")
+                  f"note {letter}: in the order of question 7")
             for number, (letter, link) in enumerate(zip("ABCDE", stops, strict=True))]
 
 
