@@ -89,6 +89,8 @@ def say_outcome(course, outcome) -> None:
     from coldbench.grading.report_marks import standings
     from coldbench.grading.report_pages import plural
 
+    for note in outcome.notes:
+        print(f"{outcome.lab}: {note}")
     records = outcome.all_records
     if records:
         here = {record.learner for record in records}

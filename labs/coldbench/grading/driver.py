@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course
-from coldbench.grading.gradebook import ensure_registered, graded_learners, save_graded
+from coldbench.grading.gradebook import graded_learners, open_writer
 from coldbench.grading.job import Graded, Job, grade, job_key, ungraded
 from coldbench.grading.lab import Lab, open_lab
 from coldbench.grading.limits import Limits, limits_from
@@ -26,13 +26,15 @@ from coldbench.grading.submissions import find_submissions
 class Outcome:
     """What grading a lab came to.
 
-    records [newly graded]; unchanged [records kept from before]; refused [(folder, reason)].
+    records [newly graded]; unchanged [records kept from before]; refused [(folder, reason)];
+    notes [sentences on the grading as a whole].
     """
 
     lab: str
     records: list[Record] = field(default_factory=list)
     unchanged: list[Record] = field(default_factory=list)
     refused: list[tuple[str, str]] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
     @property
     def all_records(self) -> list[Record]:
@@ -108,20 +110,20 @@ def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bo
     lab = open_lab(course, name)
     check_code(course, lab)
     limits = limits_from(course.limits)
-    ensure_registered(course, lab)
-    jobs, refused = find_submissions(course, name, limits)
-    outcome = Outcome(name, refused=refused)
-    known = set() if force else graded_learners(course, name)
-    waiting = []
-    for job in jobs:
-        kept = kept_record(course, job, lab, level, limits) if job.learner in known else None
-        outcome.unchanged += [kept] if kept else []
-        waiting += [] if kept else [job]
-    progress(len(outcome.unchanged), len(jobs), None)
-    for graded in _in_parallel(lab, waiting, level, limits, workers):
-        save_graded(course, lab, graded)
-        outcome.records.append(graded.record)
-        progress(len(outcome.unchanged) + len(outcome.records), len(jobs), graded.record)
+    with open_writer(course, lab) as writer:
+        jobs, refused = find_submissions(course, name, limits)
+        outcome = Outcome(name, refused=refused, notes=writer.notes)
+        known = set() if force else graded_learners(course, name)
+        waiting = []
+        for job in jobs:
+            kept = kept_record(course, job, lab, level, limits) if job.learner in known else None
+            outcome.unchanged += [kept] if kept else []
+            waiting += [] if kept else [job]
+        progress(len(outcome.unchanged), len(jobs), None)
+        for graded in _in_parallel(lab, waiting, level, limits, workers):
+            writer.save(graded)
+            outcome.records.append(graded.record)
+            progress(len(outcome.unchanged) + len(outcome.records), len(jobs), graded.record)
     return outcome
 
 

@@ -11,9 +11,8 @@ from typing import Any
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course
+from coldbench.grading.database import plain_database_errors, sqlite_file
 from coldbench.grading.record import CellResult, Record, load_all
-
-SQLITE = "sqlite:///"
 
 
 @dataclass(frozen=True)
@@ -165,22 +164,17 @@ def hand_marks(course: Course, lab: str, learner: str | None = None) -> dict[str
 
     Empty without a gradebook. Raises InputError when there is one but it cannot be read.
     """
-    url = course.gradebook_url
-    if url.startswith(SQLITE) and not Path(url.removeprefix(SQLITE)).is_file():
+    file = sqlite_file(course.gradebook_url)
+    if file is not None and not file.is_file():
         return {}
-    from sqlalchemy.exc import SQLAlchemyError
-
     from coldbench.grading.gradebook import open_gradebook, quiet
 
-    try:
-        with quiet(), open_gradebook(course) as book:
+    with quiet(), open_gradebook(course) as book:
+        with plain_database_errors(book.address):
             try:
                 return _read_gradebook(book, lab, learner)
             finally:
                 book.db.rollback()
-    except SQLAlchemyError as error:
-        reason = str(getattr(error, "orig", None) or error).splitlines()[0]
-        raise InputError(f"the gradebook {url} cannot be read: {reason}") from None
 
 
 def _read_gradebook(book: Any, lab: str, learner: str | None) -> dict[str, HandMarks]:
