@@ -13,6 +13,7 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 from coldbench.errors import InputError
@@ -25,6 +26,7 @@ from coldbench.worksheet.records import read_record
 
 MOST_RECORDS = 2_000
 MOST_EVENTS = 20_000
+SECONDS_TO_HALT = 0.5
 
 
 @dataclass
@@ -44,6 +46,10 @@ class Run:
     sizes: Mapping[str, int] = field(default_factory=dict)
 
 
+class Halted(InputError):
+    """A run was broken off because grading stops."""
+
+
 class Unfit(InputError):
     """A run could not begin, for a reason that is not the submission's."""
 
@@ -51,7 +57,7 @@ class Unfit(InputError):
 def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, bytes]],
               level: str, limits: Limits, hide: Sequence[Path] = (),
               sizes: Mapping[str, int] = {},  # noqa: B006
-              parent: WarmParent | None = None) -> Run:
+              parent: WarmParent | None = None, halt: Event | None = None) -> Run:
     """Run a learner's cells apart.
 
     cells [id, source]; learner [whose case it is]; files [(relative name, bytes) that lie
@@ -67,13 +73,13 @@ def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, 
         run = _new_run(cells, sizes)
         try:
             with parent.run(data) as events:
-                _listen(events, run, limits)
+                _listen(events, run, limits, halt)
             return run
         except (ParentLost, Unfit):
             parent.close()
     run = _new_run(cells, sizes)
     with _work_folder(level) as work:
-        _converse(place_for(level, work, limits, hide), work, data, run, limits)
+        _converse(place_for(level, work, limits, hide), work, data, run, limits, halt)
     return run
 
 
@@ -106,7 +112,8 @@ def _remove(work: Path) -> None:
             subprocess.run([*command, "--", str(work)], check=False, capture_output=True)
 
 
-def _converse(place: Place, work: Path | None, job: bytes, run: Run, limits: Limits) -> None:
+def _converse(place: Place, work: Path | None, job: bytes, run: Run, limits: Limits,
+              halt: Event | None) -> None:
     group = ControlGroup(limits.memory_MB, int(limits.processes))
     process = subprocess.Popen(
         [*group.command(first_to_end=True), *place.command], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
@@ -117,7 +124,7 @@ def _converse(place: Place, work: Path | None, job: bytes, run: Run, limits: Lim
             process.stdin.close()
         except BrokenPipeError:
             run.notices.append("The learner's process did not start.")
-        _listen(process.stdout.fileno(), run, limits)
+        _listen(process.stdout.fileno(), run, limits, halt)
     finally:
         _end(process)
         group.close()
@@ -133,7 +140,7 @@ def _end(process: subprocess.Popen) -> None:
     process.stdout.close()
 
 
-def _listen(descriptor: int, run: Run, limits: Limits) -> None:
+def _listen(descriptor: int, run: Run, limits: Limits, halt: Event | None) -> None:
     os.set_blocking(descriptor, False)
     deadline = time.monotonic() + limits.notebook_seconds
     cell = _Deadline(limits)
@@ -145,7 +152,9 @@ def _listen(descriptor: int, run: Run, limits: Limits) -> None:
             if left <= 0:
                 _stopped(run, cell.name, "its time was up")
                 return
-            if not ready.select(left):
+            if halt is not None and halt.is_set():
+                raise Halted("grading was broken off")
+            if not ready.select(min(left, SECONDS_TO_HALT)):
                 continue
             data = os.read(descriptor, 1 << 16)
             if not data:
