@@ -36,8 +36,11 @@ for path in PATHS:
 for path in glob.glob("/proc/[0-9]*"):
     for name in ("environ", "cmdline", "maps", "mountinfo"):
         look(f"{path}/{name}")
-    found.extend((p, os.readlink(p)) for p in glob.glob(f"{path}/fd/*")
-                 if "fd/" in p and os.path.islink(p))
+    for p in glob.glob(f"{path}/fd/*"):
+        try:
+            found.append((p, os.readlink(p)))
+        except OSError:
+            pass
     found.append((path, str(os.path.exists(os.path.join(path, "root", "etc", "passwd")))))
     for name in glob.glob(os.path.join(path, "root", "*")):
         found.append((name, ""))
