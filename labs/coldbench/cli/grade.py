@@ -7,6 +7,7 @@ import typer
 
 from coldbench.cli.course_option import (
     CourseOption,
+    GradebookOption,
     LabsArgument,
     NoSandboxOption,
     WorkersOption,
@@ -24,13 +25,14 @@ def command(
     workers: WorkersOption = 2,
     force: Annotated[bool, typer.Option("--force", help="Grade unchanged work again.")] = False,
     no_sandbox: NoSandboxOption = False,
+    gradebook: GradebookOption = None,
 ) -> None:
     """Grade every submission of the labs; a second call grades only what changed."""
     from coldbench.grading.course import find_course
     from coldbench.grading.sandbox import choose_level
     from coldbench.grading.submissions import misplaced
 
-    found = find_course(course)
+    found = find_course(course, gradebook)
     wanted = [found.require_lab(lab) for lab in labs or found.labs()]
     names = [name for name in wanted if any(found.submitted.glob(f"*/{name}"))]
     if not names:
