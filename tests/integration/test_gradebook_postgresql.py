@@ -10,11 +10,12 @@ import sys
 import threading
 
 import pytest
+from sqlalchemy import text
 
 from coldbench.errors import InputError
 from coldbench.grading.book_copy import copy_gradebook, count_rows
 from coldbench.grading.course import find_course
-from coldbench.grading.database import database_address, spoken_address
+from coldbench.grading.database import database_address, make_engine, spoken_address
 from coldbench.grading.gradebook import open_gradebook, quiet
 from coldbench.grading.report_marks import standings
 
@@ -60,7 +61,6 @@ def test_the_password_is_never_shown(served, cluster):
         refused = coldbench(served, "gradebook", *words)
         assert refused.returncode == 2 and "Traceback" not in refused.stderr
         assert "cannot be used" in refused.stderr and len(refused.stderr.splitlines()) == 1
-        shown = refused
         assert "secret-word" not in refused.stdout + refused.stderr
     kept = [path for path in served.course.desk.rglob("*") if path.is_file()
             and path.name != "course.toml" and b"blue%25bench" in path.read_bytes()]
@@ -68,12 +68,37 @@ def test_the_password_is_never_shown(served, cluster):
 
 
 def test_nbgraders_own_commands_use_it(served):
-    for words in (["db", "upgrade"], ["db", "student", "list"]):
-        done = subprocess.run([sys.executable, "-m", "nbgrader", *words], capture_output=True,
-                              cwd=served.course.desk, text=True, timeout=120,
-                              env=os.environ | {"PYTHONWARNINGS": "ignore"})
-        assert done.returncode == 0, done.stderr
+    done = subprocess.run(
+        [sys.executable, "-m", "nbgrader", "db", "student", "list"], capture_output=True,
+        cwd=served.course.desk, text=True, timeout=120,
+        env=os.environ | {"PYTHONWARNINGS": "ignore"})
+    assert done.returncode == 0, done.stderr
     assert all(learner in done.stdout for learner in LEARNERS)
+
+
+@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
+def test_an_older_gradebook_is_named_and_upgraded(served, cluster, tmp_path, kind):
+    """The tables as they were one version ago, with learners but no labs yet."""
+    text_ = str(tmp_path / "old.db") if kind == "sqlite" else cluster.new_database()
+    address = database_address(text_, tmp_path)
+    with quiet(), open_gradebook(dataclasses.replace(served.course, gradebook=address)) as book:
+        book.add_student("ml-01")
+    engine = make_engine(address)
+    with engine.begin() as connection:
+        connection.execute(text("DROP TABLE assignment" + " CASCADE" * (kind != "sqlite")))
+        connection.execute(text("DROP TABLE course"))
+        connection.execute(text("CREATE TABLE assignment (id VARCHAR(32) PRIMARY KEY, "
+                                "name VARCHAR(128) NOT NULL UNIQUE, duedate TIMESTAMP)"))
+        connection.execute(text("UPDATE alembic_version SET version_num = '282d30a0218e'"))
+    engine.dispose()
+    words = ["--gradebook", text_]
+    refused = coldbench(served, "gradebook", "show", *words)
+    assert refused.returncode == 2 and "coldbench gradebook upgrade" in refused.stderr
+    upgraded = coldbench(served, "gradebook", "upgrade", *words)
+    assert upgraded.returncode == 0, upgraded.stderr
+    assert len(list(tmp_path.glob("old.db.*"))) == (kind == "sqlite")
+    shown = coldbench(served, "gradebook", "show", *words)
+    assert "learners   1\n" in shown.stdout, shown.stderr
 
 
 def test_marks_by_hand_while_grading_runs_are_both_kept(served, level):

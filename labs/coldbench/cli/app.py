@@ -12,7 +12,7 @@ import typer
 from coldbench.errors import ConvergenceError, InputError
 
 COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "build", "grade",
-            "report", "feedback", "export", "demo", "gradebook")
+            "report", "feedback", "export", "demo", "collect", "gradebook")
 
 app = typer.Typer(
     name="coldbench",

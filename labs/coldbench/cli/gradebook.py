@@ -57,3 +57,18 @@ def copy(
     print(f"{rows['student']} learners, {rows['submitted_assignment']} submissions, "
           f"{rows['grade']} marks, {rows['comment']} comments")
     print('to use the copy, write into course.toml, above its tables: gradebook = "…"')
+
+
+@command.command()
+def upgrade(course: CourseOption = None, gradebook: GradebookOption = None) -> None:
+    """Bring the gradebook of an older nbgrader up to date."""
+    from coldbench.grading.book_upgrade import upgrade_gradebook
+    from coldbench.grading.course import find_course
+    from coldbench.grading.gradebook import quiet
+    from coldbench.grading.lock import desk_lock
+
+    found = find_course(course, gradebook)
+    with desk_lock(found.desk, "grading"), quiet():
+        version, copy = upgrade_gradebook(found.gradebook_url)
+    print(f"the gradebook's tables are of version {version} now"
+          + (f"; as it was before: {copy}" if copy else ""))

@@ -10,8 +10,10 @@ import tomllib
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
+from functools import partial
 
 from coldbench.errors import InputError
+from coldbench.grading.best_attempt import choose_best
 from coldbench.grading.course import Course
 from coldbench.grading.gradebook import graded_learners, open_writer
 from coldbench.grading.job import Graded, Job, grade, job_key, ungraded
@@ -111,6 +113,8 @@ def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bo
     check_code(course, lab)
     limits = limits_from(course.limits)
     with open_writer(course, lab) as writer:
+        run = partial(_in_parallel, lab, level=level, limits=limits, workers=workers)
+        choose_best(course, lab, limits, level, run)
         jobs, refused = find_submissions(course, name, limits)
         outcome = Outcome(name, refused=refused, notes=writer.notes)
         known = set() if force else graded_learners(course, name)
@@ -120,10 +124,11 @@ def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bo
             outcome.unchanged += [kept] if kept else []
             waiting += [] if kept else [job]
         progress(len(outcome.unchanged), len(jobs), None)
-        for graded in _in_parallel(lab, waiting, level, limits, workers):
+        for graded in run(waiting):
             writer.save(graded)
             outcome.records.append(graded.record)
             progress(len(outcome.unchanged) + len(outcome.records), len(jobs), graded.record)
+        writer.settle_penalties()
     return outcome
 
 
