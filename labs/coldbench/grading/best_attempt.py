@@ -4,7 +4,7 @@ Points are those of the program, less what the course's rule takes off; written 
 once a person marked the attempt that was put in. Of equal ones the earlier counts.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 from coldbench.grading.attempts import (
@@ -18,19 +18,21 @@ from coldbench.grading.penalty import penalty_rule
 from coldbench.grading.submissions import job_from
 
 
-def choose_best(course: Course, lab: Lab, limits: Limits, level: str,
+def choose_best(course: Course, lab: Lab, limits: Limits, level: str, only: Sequence[str],
                 run: Callable[[list[Job]], Iterable[Graded]]) -> None:
     """Put every learner's best attempt into `submitted/`, where the course wants the best.
 
-    run [grades jobs, in any order]. Attempts graded before under the same key are not graded
-    again. Nothing is done under another policy, or for learners with one attempt.
+    only [learners; empty: all]; run [grades jobs, in any order]. Attempts graded before under the
+    same key are not graded again. Nothing is done under another policy, for learners with one
+    attempt, or whose submission was taken away.
     """
     if policy_of(course) != "best" or not (course.attempts / lab.name).is_dir():
         return
     several = {}
     for folder in sorted((course.attempts / lab.name).iterdir()):
+        there = (course.submitted / folder.name / lab.name).is_dir()
         attempts = attempts_of(course, lab.name, folder.name)
-        if len(attempts) > 1:
+        if len(attempts) > 1 and there and (not only or folder.name in only):
             several[folder.name] = attempts
     by_key: dict[str, tuple[str, int, Attempt, Job]] = {}
     for learner, attempts in several.items():

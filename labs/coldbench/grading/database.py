@@ -116,7 +116,8 @@ def _sentence(error: Exception, address: str) -> str:
                 "close it, then run the command again")
     if "not a database" in reason or "malformed" in reason:
         return (f"{name} is damaged and cannot be read ({reason}); put back a copy of it, or move "
-                "it away: a new one is made, and `coldbench grade --force` fills it, without marks by hand")
+                "it away: a new one is made, and `coldbench grade --force` fills it, without marks "
+                "given by hand")
     return f"{name} cannot be used: {reason}"
 
 

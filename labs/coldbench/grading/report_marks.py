@@ -4,14 +4,14 @@ The record says why, the gradebook says how much: a mark or a comment that a per
 nbgrader's form counts here at once. Without a gradebook the records alone are used.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course
 from coldbench.grading.database import plain_database_errors, sqlite_file
-from coldbench.grading.record import CellResult, Record, load_all
+from coldbench.grading.record import CellResult, Record, from_json, load_all
 
 
 @dataclass(frozen=True)
@@ -136,6 +136,14 @@ def standings(course: Course, lab: str, learner: str | None = None) -> list[Stan
                              f"see `coldbench report {lab}` for the learners there are")
     hands = hand_marks(course, lab, learner)
     return [settle(record, hands.get(record.learner)) for record in records]
+
+
+def walk_standings(course: Course, lab: str, learners: Iterable[str]) -> Iterator[Standing]:
+    """Some learners' marks as they stand now, one after the other, in a large class too."""
+    hands = hand_marks(course, lab)
+    for learner in sorted(learners):
+        path = course.records / lab / f"{learner}.json"
+        yield settle(from_json(path.read_text(encoding="utf-8")), hands.get(learner))
 
 
 def course_lab(course: Course, lab: str) -> str:

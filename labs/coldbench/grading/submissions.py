@@ -22,23 +22,46 @@ LONGEST_ID_BYTES = 200  # leaves room for endings in file names of at most 255 b
 
 def find_submissions(course: Course, lab: str, limits: Limits,
                      ) -> tuple[list[Job], list[tuple[str, str]]]:
-    """Find a lab's submissions.
+    """Find and read a lab's submissions, all at once.
 
     Returns jobs sorted by learner, and (learner, reason) for folders that were refused.
     """
-    jobs, refused, seen = [], [], {}
+    jobs = []
+    folders, refused = submission_folders(course, lab)
+    for learner, folder in folders:
+        job, reason = read_submitted(course, lab, learner, folder, limits)
+        jobs += [job] if job else []
+        refused += [(learner, reason)] if reason else []
+    return jobs, sorted(refused)
+
+
+def submission_folders(course: Course, lab: str,
+                       ) -> tuple[list[tuple[str, Path]], list[tuple[str, str]]]:
+    """Find the folders of a lab's submissions; none is read yet.
+
+    Returns (learner, folder) sorted by learner, and (name, reason) for those refused.
+    """
+    found, refused, seen = [], [], {}
     folders = sorted(course.submitted.iterdir()) if course.submitted.is_dir() else []
     for folder in folders:
         if not (folder / lab).is_dir() or folder.name.startswith("."):
             continue
         try:
-            learner = checked_learner(folder.name, seen)
-            jobs.append(job_from(course, lab, learner, folder / lab, limits))
+            found.append((checked_learner(folder.name, seen), folder / lab))
         except InputError as error:
             refused.append((folder.name, str(error)))
-        except OSError as error:
-            refused.append((folder.name, f"the folder cannot be read: {error.strerror}"))
-    return jobs, refused
+    return found, refused
+
+
+def read_submitted(course: Course, lab: str, learner: str, folder: Path, limits: Limits,
+                   ) -> tuple[Job | None, str]:
+    """Read one submission's folder; returns the job, or None and why it is refused."""
+    try:
+        return job_from(course, lab, learner, folder, limits), ""
+    except InputError as error:
+        return None, str(error)
+    except OSError as error:
+        return None, f"the folder cannot be read: {error.strerror}"
 
 
 def checked_learner(name: str, seen: dict[str, str]) -> str:
