@@ -12,7 +12,7 @@ import typer
 from coldbench.errors import ConvergenceError, InputError
 
 COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "build", "grade",
-            "doctor", "report", "feedback", "export", "demo")
+            "doctor", "report", "feedback", "export", "demo", "collect", "gradebook")
 
 app = typer.Typer(
     name="coldbench",
@@ -22,7 +22,11 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for name in COMMANDS:
-    app.command(name)(importlib.import_module(f"coldbench.cli.{name}").command)
+    command = importlib.import_module(f"coldbench.cli.{name}").command
+    if isinstance(command, typer.Typer):
+        app.add_typer(command, name=name)
+    else:
+        app.command(name)(command)
 
 
 def skip_unused_grammars() -> None:

@@ -14,6 +14,11 @@ NoSandboxOption = Annotated[
     bool,
     typer.Option("--no-sandbox", help="Accept to run learners' code with limits only."),
 ]
+GradebookOption = Annotated[
+    str | None,
+    typer.Option("--gradebook", metavar="ADDRESS",
+                 help="Gradebook: SQLite file or postgresql://…; default: as course.toml says."),
+]
 WorkersOption = Annotated[
     int | None,
     typer.Option("--workers", metavar="N", min=1, max=64,

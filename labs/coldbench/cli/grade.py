@@ -7,6 +7,7 @@ import typer
 
 from coldbench.cli.course_option import (
     CourseOption,
+    GradebookOption,
     LabsArgument,
     NoSandboxOption,
     WorkersOption,
@@ -36,6 +37,7 @@ def command(
     cluster: Annotated[str, typer.Option(
         "--cluster", metavar="KIND", help="Start a Dask cluster: slurm or kubernetes.")] = "",
     no_sandbox: NoSandboxOption = False,
+    gradebook: GradebookOption = None,
 ) -> None:
     """Grade every submission of the labs; a second call grades only what changed."""
     from coldbench.grading.course import find_course
@@ -44,7 +46,7 @@ def command(
 
     if every and labs:
         raise InputError(f"--all means all labs; leave it out, or leave out {', '.join(labs)}")
-    found = find_course(course)
+    found = find_course(course, gradebook)
     wanted = [found.require_lab(lab) for lab in labs or found.labs()]
     names = [name for name in wanted if any(found.submitted.glob(f"*/{name}"))]
     if not names:

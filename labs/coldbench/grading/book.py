@@ -138,7 +138,7 @@ def prepare(connection: Connection, address: str) -> None:
         raise InputError(
             f"the gradebook {spoken_address(address)} was made by another version of nbgrader "
             f"(its tables are of version {', '.join(found) or 'unknown'}, this one writes "
-            f"{schema_version()}); keep a copy of it and run `nbgrader db upgrade` in autograde/")
+            f"{schema_version()}); run `coldbench gradebook upgrade`")
 
 
 def _check_tables(names: Iterable[str], address: str) -> None:

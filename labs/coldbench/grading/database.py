@@ -67,13 +67,12 @@ def spoken_address(address: str) -> str:
     """An address as it may be shown: without password, without the driver's name.
 
     >>> spoken_address("postgresql+psycopg://ann:secret@db/marks?sslpassword=x")
-    'postgresql://ann:***@db/marks?sslpassword=***'
+    'postgresql://ann:***@db/marks'
     """
     if file := sqlite_file(address):
         return str(file)
     url = _parsed(address)
-    hidden = {key: "***" if key in _SECRET_WORDS else value for key, value in url.query.items()}
-    shown = url.set(drivername=url.get_backend_name(), query=hidden)
+    shown = url.set(drivername=url.get_backend_name()).difference_update_query(_SECRET_WORDS)
     return shown.render_as_string(hide_password=True)
 
 
@@ -116,8 +115,9 @@ def _sentence(error: Exception, address: str) -> str:
         return (f"{name} is held by another program ({reason}); wait until that is done, or "
                 "close it, then run the command again")
     if "not a database" in reason or "malformed" in reason:
-        return (f"{name} is damaged and cannot be read ({reason}); put back a copy of it, or move it away: a new "
-                "one is made, and `coldbench grade --force` fills it, without marks by hand")
+        return (f"{name} is damaged and cannot be read ({reason}); put back a copy of it, or move "
+                "it away: a new one is made, and `coldbench grade --force` fills it, without marks "
+                "given by hand")
     return f"{name} cannot be used: {reason}"
 
 

@@ -7,7 +7,7 @@ one.
 """
 
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from contextlib import closing
 from dataclasses import dataclass, field
@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from coldbench.errors import InputError
+from coldbench.grading.best_attempt import choose_best
 from coldbench.grading.course import Course
 from coldbench.grading.executors import DaskGraders, Graders, LocalGraders
 from coldbench.grading.gradebook import graded_learners, open_writer
@@ -134,12 +135,15 @@ def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bo
         progress(Progress(0, len(class_)))
         with closing(_graders(client, lab, level, limits, workers, wish.cold, len(class_))
                      ) as graders:
+            choose_best(course, lab, limits, level, wish.only,
+                        lambda jobs: filter(None, _stream(graders, jobs)))
             for graded in _stream(graders, class_):
                 if graded is not None:
                     writer.save(graded)
                     _count(outcome, graded.record)
                 progress(Progress(len(outcome.kept) + len(outcome.graded), len(class_),
                                   len(outcome.failed), graded.record if graded else None))
+        writer.settle_penalties()
     return outcome
 
 
@@ -200,7 +204,7 @@ def _handed_in_since(job: Job, folder: Path, moment: datetime) -> bool:
     return newest >= moment.timestamp()
 
 
-def _stream(graders: Graders, jobs: _Class) -> Iterator[Graded | None]:
+def _stream(graders: Graders, jobs: Iterable[Job | None]) -> Iterator[Graded | None]:
     """Give results as they come; at most a few jobs are begun ahead of the workers."""
     running: set[Future] = set()
     for job in jobs:

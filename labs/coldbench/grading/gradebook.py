@@ -17,11 +17,13 @@ from typing import Any
 from nbformat.notebooknode import NotebookNode
 
 from coldbench.errors import InputError
+from coldbench.grading.attempts import counting
 from coldbench.grading.course import Course
 from coldbench.grading.job import Graded
 from coldbench.grading.lab import Lab
 from coldbench.grading.lock import desk_lock
 from coldbench.grading.nbgrader_config import put_on_path
+from coldbench.grading.penalty import penalty_rule
 from coldbench.grading.record import save, write_atomically
 
 
@@ -137,6 +139,7 @@ def graded_learners(course: Course, lab: str) -> set[str]:
 @contextmanager
 def open_writer(course: Course, lab: Lab) -> Iterator["Writer"]:
     """Hold the desk's lock and write one lab's marks; raises InputError when another does."""
+    penalty_rule(course.penalty)  # refused now rather than after the first submission
     with desk_lock(course.desk, "grading") as notes:
         ensure_registered(course, lab)
         with open_gradebook(course, immediate=True) as book:
@@ -191,6 +194,25 @@ class Writer:
         for grade in book.find_submission_notebook(lab, lab, record.learner).grades:
             if grade.name in same and settled.get(grade.name, ...) == grade.auto_score:
                 grade.needs_manual_grade = False
+        take_points_off(self._course, lab, record.learner, book)
+
+    def settle_penalties(self) -> None:
+        """Take points off by the rule as it is now, for work graded before as well."""
+        with quiet(), self._book.transaction():
+            for submission in self._book.assignment_submissions(self._lab.name):
+                take_points_off(self._course, self._lab.name, submission.student.id, self._book)
+
+
+def take_points_off(course: Course, lab: str, learner: str, book: Any) -> None:
+    """Store what the course's rule takes off a submission, where nbgrader keeps it.
+
+    Late is what nbgrader says, so an extension that was granted counts.
+    """
+    place, _ = counting(course, lab, learner)
+    notebook = book.find_submission_notebook(lab, lab, learner)
+    off = penalty_rule(course.penalty).points_off(
+        notebook.notebook.max_score, notebook.assignment.total_seconds_late, max(0, place - 1))
+    notebook.late_submission_penalty = off or None
 
 
 def _tidy(folder: Path, lab: str, submitted_at: str) -> None:

@@ -41,7 +41,7 @@ def _set_steps(c: Any) -> None:
     c.Autograde.autograde_preprocessors = [
         f"{steps}.GradeInTrust",
         "nbgrader.preprocessors.SaveAutoGrades",
-        "nbgrader.preprocessors.AssignLatePenalties",
+        f"{steps}.TakePointsOff",
     ]
     c.GenerateAssignment.preprocessors = [
         f"{steps}.TakeFromSource", "coldbench.grading.release.SayWhatIsLocked",

@@ -10,6 +10,7 @@ from nbgrader.preprocessors import NbGraderPreprocessor
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course, find_course
+from coldbench.grading.gradebook import open_gradebook, take_points_off
 from coldbench.grading.job import RUBRIC, Job
 from coldbench.grading.lab import Lab, open_lab
 from coldbench.grading.lab_worker import LabWorker
@@ -58,6 +59,17 @@ class GradeInTrust(NbGraderPreprocessor):
         save(graded.record, course.records)
         _keep_plain_files(course, lab, job)
         return graded.notebook, resources
+
+
+class TakePointsOff(NbGraderPreprocessor):
+    """The last step: points taken off by the course's rule."""
+
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple:
+        """Store them for the submission that nbgrader is at."""
+        about, course = resources["nbgrader"], find_course()
+        with open_gradebook(course) as book, book.transaction():
+            take_points_off(course, about["assignment"], about["student"], book)
+        return nb, resources
 
 
 def _keep_plain_files(course: Course, lab: Lab, job: Job) -> None:

@@ -6,7 +6,6 @@ nbgrader's form counts here at once. Without a gradebook the records alone are u
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from coldbench.errors import InputError
