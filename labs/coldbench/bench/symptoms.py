@@ -50,13 +50,11 @@ def reading_units(bench: Bench) -> dict[str, str]:
     found |= {f"tp {number}": "V" for number in bench.circuit.test_points}
     found |= {f"current {part.id}": "A" for part in bench.circuit.parts.values()
               if part.kind in CLAMPED}
-    found |= {"clutch": "", "head answers": ""}
-    if bench.pressure_switch:
-        found["cycling"] = ""
+    found |= {"clutch": "", "cycling": "", "head answers": ""}
     for door in head.door_names:
         found |= {f"door {door}": "%", f"live door {door}": "%"}
     found |= {f"live {name}": LIVE_UNITS.get(name.split(" ")[0], "degC")
-              for name in head.sensor_names if head.sensor(name).fitted}
+              for name in head.sensor_names}
     found |= {f"request {name}": unit for name, unit in (
         ("compressor", ""), ("fans", ""), ("blower", "%"), ("recirculation", ""))}
     return found | {f"code {code.number}": "" for code in head.codes}
