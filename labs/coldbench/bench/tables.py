@@ -9,6 +9,7 @@ from typing import Any
 
 from coldbench.bench.rules import Each, Rows, Texts, Whether, optional
 from coldbench.control.rules import Flag, Number, Whole, Word, entry
+from coldbench.electrical.kinds import WIRE_MODES
 
 SHARE = Number("share", 0.0, 1.0)
 NODE = Word()
@@ -18,6 +19,7 @@ FAMILIES = ("refrigerant", "electrical", "sensor", "control")
 INSTRUMENTS = ("look", "gauges", "pipe", "vent", "anemometer", "meter", "clamp", "lamp", "scope",
                "codes", "live", "actuate", "recover", "leak_search", "sight_glass", "substitute")
 WORKS = ("unplug", "plug", "replace", "confirm")
+WIRES_FAIL = tuple(mode for mode in WIRE_MODES if mode != "crossed")
 COMPARISONS = ("above", "below", "equal to")
 
 
@@ -119,7 +121,7 @@ class HeaterEntry:
 
 @dataclass(frozen=True)
 class Settings:
-    """An operating state: what the driver has set, the weather, and the machine (SI)."""
+    """An operating state: what the driver has set, the weather, and the machine."""
 
     set_points_K: tuple[float, ...] = entry(
         Each(Number("degC", 10, 35), whole_list=True), "set point of each zone")
@@ -169,7 +171,7 @@ class CatalogueEntry:
     """What the generated catalogue holds."""
 
     wire_modes: tuple[str, ...] = optional(
-        Texts(), "fault modes of wires", ["open", "corroded"])
+        Texts(WIRES_FAIL), "fault modes of wires", ["open", "corroded"])
     leave_out: tuple[str, ...] = optional(
         Texts(), "parts and wires that get no fault (also W91*: all that begin so)", [])
     invisible: dict[str, str] = optional(
