@@ -1,7 +1,7 @@
 """A short run of `loop_transient.py`: the cycling bench runs far faster than real time.
 
-The ratio is simulated time by wall time, so real time is the alternative. Figures of all benches
-are kept in `results/loop_transient.md`.
+The ratio is simulated time by processor time, so real time is the alternative. Figures of all
+benches are kept in `results/loop_transient.md`.
 """
 
 import runpy
