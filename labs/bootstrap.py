@@ -69,9 +69,9 @@ def start_tests(words):
 
 
 def all_tests(words):
-    """Whether pytest's WORDS choose no tests and no number of processes: only flags such as -q."""
-    return all(word.startswith("-") and not word.startswith(("-n", "-k", "-m", "--pdb"))
-               for word in words)
+    """Whether pytest's WORDS are flags such as -q only, none of which asks for one process."""
+    single = ("-k", "-m", "-n", "-p", "-s", "--pdb")
+    return all(word.startswith("-") and not word.startswith(single) for word in words)
 
 
 def start(name, extras, command, folder):

@@ -105,6 +105,22 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             len(FOLDERS)))
 
 
+@pytest.fixture
+def tell(record_property):
+    """Function that has a line printed at the end of the run, whichever process found it."""
+    return lambda line: record_property("told", line)
+
+
+def pytest_terminal_summary(terminalreporter) -> None:
+    """Print what tests told."""
+    ended = [*terminalreporter.stats.get("passed", ()), *terminalreporter.stats.get("failed", ())]
+    lines = [line for report in ended for name, line in report.user_properties if name == "told"]
+    if lines:
+        terminalreporter.section("figures")
+        for line in lines:
+            terminalreporter.write_line(line)
+
+
 # --- system parts that may be absent --------------------------------------------------------
 
 

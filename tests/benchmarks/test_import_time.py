@@ -27,18 +27,16 @@ def used_by_children() -> float:
     return used.ru_utime + used.ru_stime
 
 
-def test_importing_coldbench_costs_less_than_importing_numpy(capsys):
+def test_importing_coldbench_costs_less_than_importing_numpy(tell):
     bare = best_seconds(sys.executable, "-c", "pass")
     ours = best_seconds(sys.executable, "-c", "import coldbench") - bare
     numpys = best_seconds(sys.executable, "-c", "import numpy") - bare
-    with capsys.disabled():
-        print(f"\nimport coldbench {ours:.3f} s, import numpy {numpys:.3f} s")
+    tell(f"import coldbench {ours:.3f} s, import numpy {numpys:.3f} s")
     assert ours < 0.5 * numpys
 
 
-def test_the_second_start_costs_a_few_starts_of_python(ready_kit, capsys):
+def test_the_second_start_costs_a_few_starts_of_python(ready_kit, tell):
     bare = best_seconds(sys.executable, "-c", "pass")
     second = best_seconds(*ready_kit.command("labs"), cwd=ready_kit.root)
-    with capsys.disabled():
-        print(f"\nsecond start of python3 labs {second:.3f} s, bare Python {bare:.3f} s")
+    tell(f"second start of python3 labs {second:.3f} s, bare Python {bare:.3f} s")
     assert second < 15 * bare

@@ -163,13 +163,12 @@ def marked(page, which: int) -> tuple[str, str, str]:
     return f"#slider-{which}", f"#drawing-{which}", key
 
 
-def test_panels_repaint_in_a_fraction_of_a_redrawn_figures_time(page, capsys):
+def test_panels_repaint_in_a_fraction_of_a_redrawn_figures_time(page, tell):
     found = latencies(page, {FIGURE: ("#redrawn", "#redrawn-image", "ArrowRight")}
                       | {name: marked(page, k) for k, name in enumerate(PANELS)})
-    with capsys.disabled():
-        for name, times in found.items():
-            print(f"\n{name}: key to paint median {statistics.median(times):.0f} ms, "
-                  f"p95 {p95(times):.0f} ms")  # fmt: skip
+    for name, times in found.items():
+        tell(f"{name}: key to paint median {statistics.median(times):.0f} ms, "
+             f"p95 {p95(times):.0f} ms")  # fmt: skip
     figure = found.pop(FIGURE)
     for times in found.values():
         assert statistics.median(times) < 0.6 * statistics.median(figure)

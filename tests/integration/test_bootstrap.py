@@ -74,7 +74,7 @@ def test_tests_run_in_the_repository_unless_given_words_inside_it(ready_kit, tmp
 
 @pytest.mark.parametrize(("words", "shared"), [
     ([], True), (["-q", "--durations=15"], True), (["-x", "-n0"], False), (["-n", "3"], False),
-    (["-k", "name"], False), (["tests/unit", "-q"], False), (["--pdb"], False),
+    (["-k", "name"], False), (["tests/unit", "-q"], False), (["--pdb"], False), (["-s"], False),
 ])
 def test_only_the_whole_suite_is_shared_between_processes(bootstrap, monkeypatch, words, shared):
     started = []
