@@ -17,6 +17,8 @@ from coldbench.sensing.sensors import sensor_fields
 NEEDED = object()
 """Default of an entry that must be given."""
 ID = {"type": "string", "pattern": "^[A-Za-z][A-Za-z0-9_]*$"}
+_PLACE = {"type": "array", "minItems": 2, "maxItems": 2,
+          "items": {"type": "integer", "minimum": 0, "maximum": 500}}
 TEXT = {"type": "string", "minLength": 1}
 WORDS_OF_FIELDS = {
     "bits": "bits of the converter", "reference": "terminal of the reference it compares with",
@@ -103,6 +105,8 @@ def top() -> tuple[Entry, ...]:
                   "from there, key by key; lists are replaced whole"),
             Entry("inputs", {"const": "shipped"}, "", "", "the shipped list of sensor inputs, "
                   "for benches with the circuit sensor-splice"),
+            Entry("layout", {"type": "object", "additionalProperties": _PLACE}, "", "",
+                  "places on the wiring diagram; a part left out finds its own"),
             Entry("requests", {"type": "object", "additionalProperties": words}, "", NEEDED,
                   "input of the wiring = what drives it"))
 

@@ -111,6 +111,8 @@ def takes(schema: dict, unit: str = "") -> str:
     kind = schema.get("type")
     if kind == "array":
         items = schema["items"]
+        if schema.get("maxItems") == 2:
+            return f"[x, row], each a {takes(items, unit)}"
         inner = "tables, see below" if items.get("type") == "object" else takes(items, unit)
         return f"list, each {inner}"
     if kind == "object":
