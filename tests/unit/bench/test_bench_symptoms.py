@@ -6,7 +6,6 @@ import pytest
 
 from coldbench.bench import Measured, load_bench, parse_bench, read, shows, symptoms_shown
 from coldbench.bench.symptoms import reading_units
-from coldbench.bench.tables import INSTRUMENTS
 from coldbench.errors import InputError
 
 BLUE = load_bench("blue")
