@@ -38,6 +38,11 @@ class Reduced:
         self.factors = eliminate(network.plan, self.mesh, self.earth, 0, network.plan.early)
         forward(network.plan, self.factors, self.injected)
 
+    @property
+    def many(self) -> bool:
+        """Whether the numbers are those of many cases."""
+        return self.system.operate_A.ndim > 1
+
     def select(self, chosen: np.ndarray) -> "Reduced":
         """The chosen cases alone; chosen, true or false for each case."""
         some = copy.copy(self)
@@ -113,7 +118,7 @@ def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None 
         across = reduced.differences(voltages)
         wanted, slopes = linearised(reduced, mesh, earth, across)
         step = [w - v for w, v in zip(wanted, voltages, strict=True)]
-        large = _largest(step) >= SAME_V
+        large = _largest(step, reduced.many) >= SAME_V
         if np.any(large):
             line = Line(reduced, mesh, earth, voltages, step, across)
             line.begin(slopes)
@@ -130,11 +135,11 @@ def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None 
     return voltages, across
 
 
-def _largest(step: list):
-    """Largest size of a step, over its nodes: one number, or one for each case."""
+def _largest(step: list, many: bool):
+    """Largest size of a step, over its nodes: one number, or one for each of many cases."""
     sizes = [abs(s) for s in step]
-    if any(isinstance(size, np.ndarray) for size in sizes):
-        return functools.reduce(np.maximum, sizes)
+    if many:
+        return functools.reduce(np.maximum, sizes, 0.0)
     return max(sizes, default=0.0)
 
 
