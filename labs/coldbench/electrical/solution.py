@@ -77,6 +77,10 @@ class Solution:
         siemens, emf = self.values[position]
         return siemens * (self.across(position) - emf) if siemens else 0.0
 
+    def main_current(self, part: str) -> float:
+        """Current of the main branch of a part with a linear law [A]: fuse, coil, resistor."""
+        return self._linear_current(self.network.places[part][0])
+
     @cached_property
     def branch_currents(self) -> tuple[float, ...]:
         """Current of every branch of the network [A], from its first node to its second."""
@@ -148,8 +152,7 @@ class Solution:
         found = {}
         for part in self.circuit.parts.values():
             if part.kind == "fuse":
-                amps = self._linear_current(self.network.places[part.id][0])
-                share = abs(amps) / part.parameters["rating_A"]
+                share = abs(self.main_current(part.id)) / part.parameters["rating_A"]
                 found[part.id] = FuseState(share, fuse_words(share))
         return found
 
