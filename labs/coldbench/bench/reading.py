@@ -97,7 +97,7 @@ class BenchReading:
 
         Follows the bench over time, which takes seconds.
         """
-        from coldbench.bench.in_time import cycle_of
+        from coldbench.bench.cycle import cycle_of
 
         return cycle_of(self.case) if self.cycling else None
 
