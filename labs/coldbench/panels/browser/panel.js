@@ -265,7 +265,8 @@ class PanelPage {
     this.table = make("table", { class: "cb-table" });
     this.note = make("p", { class: "cb-note", role: "status" });
     this.spoken = make("p", { class: "cb-spoken", "aria-live": "polite" });
-    const readings = make("div", { class: "cb-readings" }, this.line, this.table);
+    this.lists = make("div", { class: "cb-lists" });
+    const readings = make("div", { class: "cb-readings" }, this.line, this.table, this.lists);
     const work = make("div", { class: "cb-work" }, this.controls, readings);
     this.root = make("div", { class: "cb-panel", role: "group" });
     this.root.addEventListener("keydown", passSaveOn);
@@ -329,9 +330,24 @@ class PanelPage {
       const report = (value) => this.report(control, value);
       this.built[control.name] = BUILDERS[control.role](control, id, report);
     }
-    this.controls.replaceChildren(...Object.values(this.built).map((b) => b.element));
+    this.controls.replaceChildren(...this.grouped(controls));
     this.setLive(this.live);
     if (focused?.startsWith(this.page)) document.getElementById(focused)?.focus();
+  }
+
+  // Controls of one group stand together under its words, where its first control stands.
+  grouped(controls) {
+    const groups = new Map();
+    for (const { name, group } of controls) {
+      const { element } = this.built[name];
+      const key = group || name;
+      if (!groups.has(key)) {
+        const legend = make("legend", {}, group ?? "");
+        groups.set(key, group ? make("fieldset", { class: "cb-group" }, legend) : element);
+      }
+      if (group) groups.get(key).append(element);
+    }
+    return groups.values();
   }
 
   // What Python sends at every change. A new stage always comes together with a frame.
@@ -347,6 +363,7 @@ class PanelPage {
     }
     this.line.textContent = frame.line;
     this.fillTable(frame.rows);
+    this.fillLists(frame.lists ?? []);
     if (this.waiting.size === 0) this.showValues(frame);
     if (this.live) this.note.textContent = frame.message;
     this.speak(frame.line);
@@ -364,6 +381,16 @@ class PanelPage {
     words.forEach((word, at) => {
       if (cells[at].textContent !== word) cells[at].textContent = word;
     });
+  }
+
+  fillLists(lists) {
+    const said = JSON.stringify(lists);
+    if (said === this.said) return;
+    this.said = said;
+    const items = (lines) => make("ul", {}, ...lines.map((line) => make("li", {}, line)));
+    const heading = (words) => make("p", { class: "cb-list-head" }, words);
+    const block = ([words, lines]) => make("div", { class: "cb-list" }, heading(words), items(lines));
+    this.lists.replaceChildren(...lists.map(block));
   }
 
   showValues({ values, words }) {
