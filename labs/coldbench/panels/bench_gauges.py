@@ -9,6 +9,8 @@ from coldbench.panels.svg import text
 from coldbench.refrigerant import fluid as fluid_named
 
 WIDTH, HEIGHT = 540, 300
+ATMOSPHERE_Pa = 101_325.0
+"""The inner scale is printed for the standard atmosphere, as on any gauge."""
 
 
 def backdrop(view: BenchView) -> str:
@@ -36,20 +38,20 @@ def words(view: BenchView) -> str:
 
 
 def _faces(view: BenchView):
-    return faces(view.fluid, view.atmosphere_Pa, "kPa", "degC")
+    return faces(view.fluid, ATMOSPHERE_Pa, "kPa", "degC")
 
 
 def _sides(view: BenchView) -> list[tuple[float, str, str]]:
     """Low and high: reading [kPa gauge], pressure and saturation temperature in words."""
     fluid = fluid_named(view.fluid)
     relations = (fluid.dew_temperature, fluid.bubble_temperature)
-    return [(kPa, f"{kPa:,.0f} kPa".replace("-", "−"), _saturation(relation, kPa, view))
+    return [(kPa, f"{kPa:,.0f} kPa".replace("-", "−"), _saturation(relation, kPa))
             for kPa, relation in zip(view.gauges, relations, strict=True)]  # fmt: skip
 
 
-def _saturation(relation, kPa: float, view: BenchView) -> str:
+def _saturation(relation, kPa: float) -> str:
     try:
-        kelvin = relation(1e3 * kPa + view.atmosphere_Pa)
+        kelvin = relation(1e3 * kPa + ATMOSPHERE_Pa)
     except InputError:
         return "no saturation"
     return quantity.format_quantity(kelvin, "degC", "temperature", digits=1)

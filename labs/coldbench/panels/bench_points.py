@@ -3,10 +3,9 @@
 The red lead has a round mark and the letter R, the black one a square mark and the letter B.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from coldbench.panels.bench_view import PointView
 from coldbench.panels.svg import tag, text
 
 WIDTH = 940
@@ -23,17 +22,18 @@ class Board:
     height: int
 
 
-def board(points: tuple[PointView, ...], titles: Mapping[int, str]) -> Board:
+def board(points: Iterable[int], titles: Mapping[int, str]) -> Board:
     """Places of the test points, by hundreds [titles: hundred → words of that part].
 
-    >>> board((PointView(3, "a"), PointView(201, "b")), {2: "clutch"}).rows
+    >>> board([3, 201], {2: "clutch"}).rows
     (('1 to 99', 74), ('clutch', 112))
     """
     places, rows, y = {}, [], _TOP
-    for hundred in sorted({point.number // 100 for point in points}):
+    points = sorted(points)
+    for hundred in sorted({number // 100 for number in points}):
         span = f"{max(100 * hundred, 1)} to {100 * hundred + 99}"
         rows.append((titles.get(hundred, span), y))
-        numbers = sorted(p.number for p in points if p.number // 100 == hundred)
+        numbers = [number for number in points if number // 100 == hundred]
         for k, number in enumerate(numbers):
             places[number] = _LEFT + _PITCH * (k % _IN_ROW), y + _ROW * (k // _IN_ROW)
         y += _ROW * (1 + (len(numbers) - 1) // _IN_ROW)

@@ -4,7 +4,7 @@ High-pressure pipes are drawn full, low-pressure ones broken. What turns has bla
 still a bar through them; each is named in words as well.
 """
 
-from coldbench.panels.bench_view import BenchView, sentence, turning
+from coldbench.panels.bench_view import HEARD, TURNING, BenchView, sentence
 from coldbench.panels.svg import line, path, polar, tag, text
 
 WIDTH, HEIGHT = 940, 356
@@ -22,6 +22,7 @@ PLACES = {
     "after hand valve": (388, 224, 244), "evaporator inlet": (496, 241, 272),
     "suction line": (330, 287, 318), "compressor inlet": (152, 287, 318),
 }  # fmt: skip
+FLOWS = {"condenser": (152, 158), "vent": (792, _BOTTOM + 44)}
 _ENDS = {"after hand valve"}
 
 
@@ -107,21 +108,21 @@ def foreground(view: BenchView) -> str:
     """What moves: fans, blower, clutch, doors; and the readings that were taken."""
     return "".join((
         *(_fan(k, name, share) for k, (name, share) in enumerate(view.fans.items())),
-        _clutch(view.clutch), _blower(view.blower), _doors(view), _vents(view),
+        _clutch(view), _blower(view.blower), _doors(view), _vents(view),
         *(_reading(PLACES[name][0], PLACES[name][2], words, _anchor(name))
           for name, words in view.pipes.items() if words and name in PLACES),
     ))  # fmt: skip
 
 
-def _fan(k: int, name: str, share: float) -> str:
+def _fan(k: int, name: str, level: float) -> str:
     x, y = 84 + 168 * k, 56
-    return (_rotor((x, y), 28, share)
+    return (_rotor((x, y), 28, level)
             + text(x + 36, y - 4, name, "cb-bench-part", "start")
-            + text(x + 36, y + 14, turning(share), "cb-bench-part", "start"))  # fmt: skip
+            + text(x + 36, y + 14, TURNING[level], "cb-bench-part", "start"))  # fmt: skip
 
 
-def _rotor(centre, radius: float, share: float) -> str:
-    """A wheel: three blades; with one stroke of wind when slow, three when fast."""
+def _rotor(centre, radius: float, level: float) -> str:
+    """A wheel: a bar through it when it stands; strokes of wind, one for each step of speed."""
     x, y = centre
     blades = "".join(
         f"M{x} {y}L{a[0]} {a[1]}L{b[0]} {b[1]}Z" for a, b in (
@@ -129,35 +130,36 @@ def _rotor(centre, radius: float, share: float) -> str:
             for k in range(3)))  # fmt: skip
     drawn = [tag("circle", cx=x, cy=y, r=radius, class_="cb-case"),
              tag("path", d=blades, class_="cb-dot")]  # fmt: skip
-    if share < 0.03:
+    if not level:
         drawn.append(line(x - radius, y + radius, x + radius, y - radius, "cb-curve"))
-    for k in range(0 if share < 0.03 else 1 if share < 0.7 else 3):
+    for k in range(int(abs(level))):
         a, b = polar(centre, radius + 5, 60 + 120 * k), polar(centre, radius + 5, 110 + 120 * k)
         drawn.append(tag("path", d=f"M{a[0]} {a[1]}A{radius + 5} {radius + 5} 0 0 1 {b[0]} {b[1]}",
                          class_="cb-curve"))  # fmt: skip
     return "".join(drawn)
 
 
-def _clutch(engaged: bool) -> str:
+def _clutch(view: BenchView) -> str:
     """Pulley and plate: touching when pulled in, with a gap when not."""
     cx, cy = _COMPRESSOR
-    gap = 0 if engaged else 8
-    words = "clutch pulled in" if engaged else "clutch let go"
+    gap = 0 if view.clutch else 8
     return "".join((
         tag("rect", x=cx - 58, y=cy - 30, width=10, height=60, class_="cb-case"),
         tag("rect", x=cx - 64 - gap, y=cy - 24, width=6, height=48, class_="cb-dot"),
-        text(24, HEIGHT - 18, words, "cb-bench-word", "start"),
+        text(24, HEIGHT - 18, _clutch_words(view), "cb-bench-word", "start"),
     ))  # fmt: skip
 
 
-def _blower(share: float) -> str:
+def _clutch_words(view: BenchView) -> str:
+    if view.cycling:
+        return "clutch pulls in and lets go, again and again"
+    return "clutch pulled in" if view.clutch else "clutch let go"
+
+
+def _blower(level: float) -> str:
     x, y = _BLOWER
-    return (_rotor((x, y), 24, share) + text(x, 186, "blower", "cb-bench-part")
-            + text(x, 204, _heard(share), "cb-bench-part"))  # fmt: skip
-
-
-def _heard(share: float) -> str:
-    return "silent" if share < 0.03 else "low" if share < 0.4 else "medium" if share < 0.7 else "high"
+    return (_rotor((x, y), 24, level) + text(x, 186, "blower", "cb-bench-part")
+            + text(x, 204, HEARD[level], "cb-bench-part"))  # fmt: skip
 
 
 def _doors(view: BenchView) -> str:
@@ -196,10 +198,12 @@ def _vents(view: BenchView) -> str:
     drawn = []
     for zone, top in channels(tuple(view.vents)):
         name = f"vent {zone}" if len(view.vents) > 1 else "vent"
-        drawn.append(text(_RIGHT - 18, top + 22, name, "cb-bench-part", "end"))
-        for k, words in enumerate((view.vents[zone], view.flows.get(zone, ""))):
-            if words:
-                drawn.append(_reading(_RIGHT - 18, top + 44 + 22 * k, words, "end"))
+        drawn.append(text(_RIGHT - 18, top + 24, name, "cb-bench-part", "end"))
+        if view.vents[zone]:
+            drawn.append(_reading(_RIGHT - 18, top + 48, view.vents[zone], "end"))
+    for place, (x, y) in FLOWS.items():
+        if view.flows.get(place):
+            drawn.append(_reading(x, y, f"airflow {view.flows[place]}"))
     return "".join(drawn)
 
 
@@ -227,12 +231,11 @@ def _fins_down(area) -> str:
 
 def words(view: BenchView) -> str:
     """The drawing in sentences."""
-    said = [f"{name} {turning(share)}" for name, share in view.fans.items()]
-    said += [f"the blower sounds {_heard(view.blower)}",
-             f"the clutch {'is pulled in' if view.clutch else 'has let go'}"]  # fmt: skip
-    said += [f"the {name} door stands at {100 * at:.0f} %" for name, at in view.doors.items()]
-    taken = [f"{name} {said_}" for found in (view.pipes, {f"vent {z}": w for z, w in
-             view.vents.items()}, {f"flow of vent {z}": w for z, w in view.flows.items()})
-             for name, said_ in found.items() if said_]  # fmt: skip
+    said = [f"{name} {TURNING[level]}" for name, level in view.fans.items()]
+    said += [f"blower {HEARD[view.blower]}", _clutch_words(view)]
+    said += [f"{name} door at {100 * at:.0f} %" for name, at in view.doors.items()]
+    names = {"": view.pipes, "vent ": view.vents, "airflow, ": view.flows}
+    taken = [f"{before}{name} {shown}" for before, found in names.items()
+             for name, shown in found.items() if shown]  # fmt: skip
     ending = f"Taken: {'; '.join(taken)}." if taken else "No thermometer has been read."
-    return sentence(said) + " " + ending
+    return f"{sentence(said)} {ending}"

@@ -1,18 +1,25 @@
-"""What the picture of a whole bench shows: words and shares, nothing else.
+"""What the picture of a whole bench shows: words and levels, nothing else.
 
-Eyes and ears fill most of it; a reading of an instrument is there once it has been taken.
+Eyes and ears fill most of it; a reading of an instrument is there once it has been taken while
+the bench stood as it stands now. Whether a model or a sealed file answers makes no difference.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+
+from coldbench.bench import Measured
+
+TURNING = {-1.0: "turns backwards", 0.0: "stands still", 1.0: "turns slowly", 2.0: "turns fast"}
+HEARD = {0.0: "not heard", 1.0: "faint", 2.0: "heard", 3.0: "loud"}
+AIR = ("face", "bi-level", "foot", "foot-screen", "screen")
 
 
 @dataclass(frozen=True)
 class DisplayView:
     """The control head's display.
 
-    set_points : zone → words ("22.0 °C"); blower : 0 to 1, words beside it
-    lit : False for a display that is dark
+    lit : False for a display that is dark; set_points : zone → words ("22.0 °C")
+    blower : 0 to 1; lines : further words; compressor : its lamp
     """
 
     lit: bool
@@ -23,42 +30,82 @@ class DisplayView:
 
 
 @dataclass(frozen=True)
-class PointView:
-    """A test point: its number and what it is called."""
-
-    number: int
-    label: str
-
-
-@dataclass(frozen=True)
 class BenchView:
     """The whole bench.
 
     gauges : low and high side [kPa gauge], or None where no gauge is read
-    fans : motor → 0 to 1, share of full speed; blower : the same, as heard
-    doors : door → 0 to 1; vents, flows : zone → words, and pipes : place → words, "" not taken
+    fans : name → level of `TURNING`; blower : level of `HEARD`; doors : name → 0 to 1
+    vents : zone, pipes : place, flows : place → words, "" for what is not taken
     """
 
     fluid: str
-    atmosphere_Pa: float
     gauges: tuple[float, float] | None
     display: DisplayView
     fans: Mapping[str, float]
     blower: float
     clutch: bool
+    cycling: bool
     doors: Mapping[str, float]
     vents: Mapping[str, str]
     flows: Mapping[str, str]
     pipes: Mapping[str, str]
 
 
-def turning(share: float) -> str:
-    """How fast something turns, as eyes and ears tell.
+def view_of(outfit, seen: Mapping[str, Measured], taken: Mapping[str, Measured]) -> BenchView:
+    """The bench as it is seen, with what was taken.
 
-    >>> turning(0.0), turning(0.45), turning(0.97)
-    ('stands still', 'turns slowly', 'turns fast')
+    Parameters
+    ----------
+    outfit : the session's, names of places
+    seen : what eyes and ears get; taken : readings of instruments, both by key
     """
-    return "stands still" if share < 0.03 else "turns slowly" if share < 0.7 else "turns fast"
+    gauges = tuple(taken[key].value for key in ("gauge low", "gauge high") if key in taken)
+    return BenchView(
+        fluid=outfit.fluid, gauges=gauges if len(gauges) == 2 else None,
+        display=_display(seen),
+        fans={seen[key].label: seen[key].value for key in seen if key.startswith("fan ")},
+        blower=_value(seen, "blower"), clutch=bool(_value(seen, "clutch")),
+        cycling=bool(_value(seen, "cycling")),
+        doors={key.removeprefix("door "): seen[key].value / 100
+               for key in seen if key.startswith("door ")},
+        vents={zone: in_words(taken.get(f"vent {zone}")) for zone in outfit.vents},
+        flows={place: in_words(taken.get(f"{place} flow")) for place in outfit.flows},
+        pipes={place: in_words(taken.get(f"pipe {place}")) for place in outfit.pipes},
+    )  # fmt: skip
+
+
+def _display(seen: Mapping[str, Measured]) -> DisplayView:
+    if not _value(seen, "head answers"):
+        return DisplayView(lit=False)
+    start = "display set "
+    lines = []
+    if "display air" in seen:
+        lines.append(f"air to {AIR[int(seen['display air'].value)]}")
+    if "display recirculation" in seen:
+        lines.append("recirculated air" if seen["display recirculation"].value else "fresh air")
+    return DisplayView(
+        lit=True,
+        set_points={key.removeprefix(start): in_words(seen[key])
+                    for key in seen if key.startswith(start)},
+        blower=_value(seen, "display blower") / 100, lines=tuple(lines),
+        compressor=bool(_value(seen, "display compressor")))  # fmt: skip
+
+
+def _value(values: Mapping[str, Measured], key: str) -> float:
+    return values[key].value if key in values else 0.0
+
+
+def in_words(reading: Measured | None) -> str:
+    """A reading without its uncertainty, for a drawing; "" for none.
+
+    >>> in_words(Measured(-6.5, "degC", 1.0, "pipe")), in_words(None)
+    ('−6.5 °C', '')
+    """
+    if reading is None:
+        return ""
+    digits = {"degC": 1, "V": 2, "A": 1, "kg": 2}.get(reading.unit, 0)
+    unit = {"degC": " °C", "": ""}.get(reading.unit, f" {reading.unit}")
+    return f"{reading.value:.{digits}f}{unit}".replace("-", "−")
 
 
 def sentence(parts) -> str:
