@@ -25,7 +25,8 @@ from coldbench.sensing.sensors import sensors_from_tables
 _ONE = {"wiring": t.Wiring, "loop": t.LoopEntry, "blower": t.BlowerEntry,
         "clutch": t.ClutchEntry, "head": t.HeadEntry}
 _PERHAPS = {"engine": t.EngineEntry, "pressure_switch": t.PressureSwitchEntry}
-_USUAL = {"heater": t.HeaterEntry, "catalogue": t.CatalogueEntry}
+_USUAL = {"heater": t.HeaterEntry, "catalogue": t.CatalogueEntry,
+          "instruments": t.InstrumentsEntry}
 KEYS = ("name", "title", "about", "circuit", *_ONE, *_PERHAPS, *_USUAL, "fan", "requests",
         "state", "fault", "inputs", "sensor", "converter", "input", "part", "wire",
         "test_point")
@@ -80,7 +81,7 @@ def made(tables: dict, file: str, folder: Path) -> Bench:
         requests=_requests(tables["requests"], circuit, file),
         states=_states(tables["state"], file),
         faults=_rows(t.FaultEntry, tables.get("fault", []), f"{file}: fault", least=0),
-        catalogue=usual["catalogue"])
+        catalogue=usual["catalogue"], instruments=usual["instruments"])
     _check(bench)
     return bench
 

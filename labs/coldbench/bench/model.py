@@ -43,6 +43,7 @@ class Bench:
     states: dict[str, t.Settings]
     faults: tuple[t.FaultEntry, ...]
     catalogue: t.CatalogueEntry
+    instruments: t.InstrumentsEntry
     memory: dict = field(default_factory=dict, repr=False)
 
     def state(self, name: str | None = None) -> t.Settings:
@@ -94,3 +95,37 @@ class Bench:
                         and n not in ("ignition", "running")]
                 raise InputError(f"{where}: switches: {name!r} is no switch of the wiring that is "
                                  f"free to set; those are {', '.join(free) or 'none'}")
+
+    def session(self, state: str | None = None, faults=(), set: dict | None = None, note=None):
+        """Open a session at this bench, with its faults.
+
+        Parameters
+        ----------
+        state : str, optional
+            Operating state to begin with; the first one if left out.
+        faults : iterable of str
+            As `read` takes them.
+        set : dict, optional
+            Changed settings, in every state, written as in the file.
+        note : callable, optional
+            Called with every `Taken`.
+
+        Returns
+        -------
+        Session
+
+        Raises
+        ------
+        InputError
+            For an unknown state, setting or fault.
+
+        Examples
+        --------
+        >>> from coldbench.bench.files import load_bench
+        >>> load_bench("blue").session("off").meter("ohms", 5, 6).values["ohms"].value
+        0.2
+        """
+        from coldbench.bench.session import Session
+        from coldbench.bench.source import ModelSource
+
+        return Session(ModelSource(self, faults, set), state, note)

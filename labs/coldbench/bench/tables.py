@@ -173,6 +173,17 @@ class CatalogueEntry:
 
 
 @dataclass(frozen=True)
+class InstrumentsEntry:
+    """What the bench is measured with."""
+
+    sight_glass: bool = optional(Flag(), "a sight glass is fitted in the liquid line", False)
+    leave_out: tuple[str, ...] = optional(
+        Texts(), "instruments that the workshop does not have", [])
+    minutes: dict[str, float] = optional(
+        Each(Number("", 0, 600)), "action = minutes that it costs here", {})
+
+
+@dataclass(frozen=True)
 class Tables:
     """All tables of a bench file but those of parts, wires, test points and sensor inputs."""
 
