@@ -8,10 +8,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coldbench.bench import Measured
+from coldbench.bench.reading import DISTRIBUTIONS
 
 TURNING = {-1.0: "turns backwards", 0.0: "stands still", 1.0: "turns slowly", 2.0: "turns fast"}
 HEARD = {0.0: "not heard", 1.0: "faint", 2.0: "heard", 3.0: "loud"}
-AIR = ("face", "bi-level", "foot", "foot-screen", "screen")
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def _display(seen: Mapping[str, Measured]) -> DisplayView:
     start = "display set "
     lines = []
     if "display air" in seen:
-        lines.append(f"air to {AIR[int(seen['display air'].value)]}")
+        lines.append(f"air to {DISTRIBUTIONS[int(seen['display air'].value)]}")
     if "display recirculation" in seen:
         lines.append("recirculated air" if seen["display recirculation"].value else "fresh air")
     return DisplayView(
