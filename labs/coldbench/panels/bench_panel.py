@@ -15,18 +15,17 @@ from a sealed file.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from textwrap import shorten
 
 from coldbench.bench import Measured, Taken
 from coldbench.errors import ConvergenceError, InputError
 from coldbench.panels import bench_display, bench_gauges, bench_points, bench_scene
 from coldbench.panels.bench_actions import ACTIONS, MODES, controls_of, offered, start_of
-from coldbench.panels.bench_view import BenchView, in_words, view_of
+from coldbench.panels.bench_view import BenchView, view_of
+from coldbench.panels.bench_words import first_line, lists_of, row, said
 from coldbench.panels.panel import Panel, Table
 from coldbench.panels.picture import Picture
 
 MOST_ROWS = 20
-_LONGEST = 110
 _KEYS = ("On the test points: arrow keys go from point to point, a number to that point; Enter "
          "puts the red lead on, Shift+Enter or b the black lead, m takes the reading. With the "
          "mouse: click for red, Shift+click for black.")  # fmt: skip
@@ -69,6 +68,7 @@ class BenchPanel(Panel):
     def __init__(self, session, **changes):
         self.session, outfit = session, session.outfit
         self.title = f"{outfit.title}: the whole bench"
+        self._numbers = {node: n for n, (node, _) in reversed(outfit.points.items())}
         self._board = bench_points.board(outfit.points, outfit.sheets)
         self._last: Taken | None = None
         self._actions = offered(outfit)
@@ -127,14 +127,14 @@ class BenchPanel(Panel):
         except ConvergenceError as error:
             raise InputError(f"the bench gives no reading here: {error}") from None
         self._applied = dict(settings)
-        return self._state(settings, seen)
+        return self._as_shown(settings, seen)
 
     def _do(self, name: str, settings: Mapping) -> Taken:
         if name == "read" and "none" in (settings["red"], settings["black"]):
             raise InputError("place both leads first")
         return ACTIONS[name].call(self.session, settings)
 
-    def _state(self, settings: Mapping, seen: Mapping[str, Measured]) -> BenchState:
+    def _as_shown(self, settings: Mapping, seen: Mapping[str, Measured]) -> BenchState:
         session = self.session
         standing = session.standing.as_dict()
         taken = tuple(t for t in session.taken if t.instrument != "look")
@@ -168,8 +168,7 @@ class BenchPanel(Panel):
                     bench_scene.words(v), bench_scene.backdrop(v), bench_scene.foreground(v)),
             Picture("points", bench_points.WIDTH, board.height, "Meter and test points", words,
                     bench_points.backdrop(board),
-                    bench_points.foreground(board, state.red, state.black,
-                                            shorten(state.shown, 40, placeholder="…"), where)),
+                    bench_points.foreground(board, state.red, state.black, state.shown, where)),
         )  # fmt: skip
 
     def _lead(self, colour: str, number: int | None) -> str:
@@ -180,23 +179,20 @@ class BenchPanel(Panel):
 
     def line(self, state: BenchState) -> str:
         """What was taken last; how the bench stands and what it has cost."""
-        last = _first_line(state.taken[-1]) if state.taken else "– – –  nothing taken yet"
+        last = (first_line(state.taken[-1], self._numbers) if state.taken
+                else "– – –  nothing taken yet")
         return f"{last}\nBench: {state.standing}; {state.minutes:g} min spent."
 
     def table(self, state: BenchState) -> Table:
         """What was taken, the newest first."""
-        rows = tuple(_row(n, one) for n, one in enumerate(state.taken, 1))[: -MOST_ROWS - 1 : -1]
+        rows = tuple(row(n, one, self._numbers) for n, one in enumerate(state.taken, 1))
         return Table(f"Taken, the newest first; {state.minutes:g} min in all",
-                     ("No.", "With, and where", "Bench", "Reading", "min"), rows)  # fmt: skip
+                     ("No.", "With, and where", "Bench", "Reading", "min"),
+                     rows[: -MOST_ROWS - 1 : -1])  # fmt: skip
 
     def lists(self, state: BenchState):
-        """Codes and live data, where they were read with the bench as it stands."""
-        found = []
-        for instrument in ("stored codes", "live data"):
-            last = next((t for t in reversed(state.now) if t.instrument == instrument), None)
-            if last is not None:
-                found.append((instrument.capitalize(), lines(last)))
-        return tuple(found)
+        """Codes, live data and the head's reasons, where they hold with the bench as it stands."""
+        return lists_of(state.now)
 
     def values(self, state: BenchState):
         """Readings that hold now, by name with their unit; state and minutes."""
@@ -206,37 +202,3 @@ class BenchPanel(Panel):
             for key, value in one.values.items():
                 found[f"{key} [{value.unit}]" if value.unit else key] = value.value
         return found
-
-
-def said(taken: Taken) -> str:
-    """What an instrument showed, without where it was put."""
-    return taken.words.partition(": ")[2] or taken.words
-
-
-def lines(taken: Taken) -> tuple[str, ...]:
-    """What an instrument showed, one thing to a line."""
-    parts = said(taken).replace("; ", ", ").split(", ")
-    return tuple(parts)
-
-
-def _where(taken: Taken) -> str:
-    places = [str(value) for value in taken.arguments.values() if value is not None]
-    return f"{taken.instrument}, {' to '.join(places)}" if places else taken.instrument
-
-
-def _first_line(taken: Taken) -> str:
-    shown = f"refused: {taken.refused}" if taken.refused else said(taken)
-    if len(shown) > _LONGEST:
-        shown = f"{len(taken.values)} values, listed below"
-    return f"{_where(taken).capitalize()}: {shown}"
-
-
-def _row(number: int, taken: Taken) -> tuple[str, ...]:
-    shown = f"refused: {taken.refused}" if taken.refused else said(taken)
-    if len(shown) > _LONGEST and not taken.refused:
-        shown = f"{len(taken.values)} values"
-    bench = taken.standing.get("state", "")
-    more = [f"{', '.join(taken.standing[key])} {key}" for key in ("unplugged", "replaced")
-            if taken.standing.get(key)]  # fmt: skip
-    more += [f"box at {name} {value:g}" for name, value in taken.standing.get("boxes", {}).items()]
-    return (str(number), _where(taken), ", ".join([bench, *more]), shown, f"{taken.minutes:g}")

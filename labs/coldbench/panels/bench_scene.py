@@ -117,8 +117,8 @@ def foreground(view: BenchView) -> str:
 def _fan(k: int, name: str, level: float) -> str:
     x, y = 84 + 168 * k, 56
     return (_rotor((x, y), 28, level)
-            + text(x + 36, y - 4, name, "cb-bench-part", "start")
-            + text(x + 36, y + 14, TURNING[level], "cb-bench-part", "start"))  # fmt: skip
+            + text(x + 42, y - 4, name, "cb-bench-part", "start")
+            + text(x + 42, y + 14, TURNING[level], "cb-bench-part", "start"))  # fmt: skip
 
 
 def _rotor(centre, radius: float, level: float) -> str:

@@ -104,7 +104,7 @@ def in_words(reading: Measured | None) -> str:
     if reading is None:
         return ""
     digits = {"degC": 1, "V": 2, "A": 1, "kg": 2}.get(reading.unit, 0)
-    unit = {"degC": " °C", "": ""}.get(reading.unit, f" {reading.unit}")
+    unit = {"degC": " °C", "W/m2": " W/m²", "": ""}.get(reading.unit, f" {reading.unit}")
     return f"{reading.value:.{digits}f}{unit}".replace("-", "−")
 
 

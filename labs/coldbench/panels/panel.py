@@ -50,7 +50,7 @@ class Panel(anywidget.AnyWidget):
     _request = traitlets.Dict().tag(sync=True, echo_update=False)
 
     title = "Panel"
-
+    look = ""  # a style class of its own
     # What a subclass provides -----------------------------------------------------------
 
     def controls(self, settings: Mapping) -> tuple[Control, ...]:
@@ -156,6 +156,7 @@ class Panel(anywidget.AnyWidget):
             "pictures": [[p.name, p.stage()] for p in pictures],
             "caption": table.caption,
             "columns": list(table.columns),
+            "look": self.look,
         }
         if (targets := self.targets()) is not None:
             stage["targets"] = targets

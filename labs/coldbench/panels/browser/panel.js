@@ -281,6 +281,7 @@ class PanelPage {
     this.staged = stage;
     this.root.setAttribute("aria-label", stage.title);
     this.title.textContent = stage.title;
+    if (stage.look) this.root.classList.add(stage.look);
     this.stageDrawings(stage);
     this.stageControls(stage.controls);
     const head = make("tr", {}, ...stage.columns.map((c) => make("th", { scope: "col" }, c)));
@@ -335,19 +336,29 @@ class PanelPage {
     if (focused?.startsWith(this.page)) document.getElementById(focused)?.focus();
   }
 
-  // Controls of one group stand together under its words, where its first control stands.
+  // Controls of one group stand together under its words, where its first control stands; a
+  // button stands in the row of the menu before it.
   grouped(controls) {
     const groups = new Map();
-    for (const { name, group } of controls) {
+    for (const { name, group, role } of controls) {
       const { element } = this.built[name];
-      const key = group || name;
-      if (!groups.has(key)) {
-        const legend = make("legend", {}, group ?? "");
-        groups.set(key, group ? make("fieldset", { class: "cb-group" }, legend) : element);
+      if (!group) {
+        groups.set(name, { element });
+        continue;
       }
-      if (group) groups.get(key).append(element);
+      if (!groups.has(group)) {
+        const element = make("fieldset", { class: "cb-group" }, make("legend", {}, group));
+        groups.set(group, { element });
+      }
+      const here = groups.get(group);
+      if (!(role === "button" && here.row && here.begins !== "slider")) {
+        here.row = make("div", { class: "cb-row" });
+        here.begins = role;
+        here.element.append(here.row);
+      }
+      here.row.append(element);
     }
-    return groups.values();
+    return [...groups.values()].map(({ element }) => element);
   }
 
   // What Python sends at every change. A new stage always comes together with a frame.
