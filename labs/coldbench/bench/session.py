@@ -16,6 +16,7 @@ from typing import Any
 from coldbench.bench.instruments import (
     air_side, by_sight, electrical_side, head_side, refrigerant_side, work)
 from coldbench.bench.outfit import Outfit
+from coldbench.bench.reading import Measured
 from coldbench.bench.source import Scene, Source
 from coldbench.bench.standing import Standing
 from coldbench.bench.taken import Found, Taken
@@ -72,6 +73,10 @@ class Session:
     def look(self) -> Taken:
         """What is seen and heard: display, clutch, fans, blower, doors."""
         return self._take("look", {}, by_sight.look)
+
+    def in_view(self) -> dict[str, Measured]:
+        """What `look` would give, for a picture: no minutes, no note. Raises: ConvergenceError."""
+        return dict(by_sight.look(self.outfit, self._source.scene(self.standing)).values)
 
     def gauges(self) -> Taken:
         """Both gauges."""
@@ -207,7 +212,7 @@ class Session:
             found = ask(self.outfit, scene, **more, **({} if bare else arguments))
             taken = Taken(instrument, dict(arguments), dict(found.values),
                           f"{where}, {self.standing.words}: {found.said}", usual,
-                          standing=standing)
+                          standing=standing, reasons=found.reasons)
         except Refusal as refusal:
             caution = str(refusal)
             taken = Taken(instrument, dict(arguments), {},

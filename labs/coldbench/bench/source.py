@@ -36,13 +36,14 @@ class Scene(Protocol):
     """A bench that stands as it stands, solved.
 
     live, dead: wiring as a meter sees it (`thevenin`, `voltage`, `currents`), and with the
-    battery lead off; values: as `BenchReading.values`; charge_kg; leaks; bubbles [share of
+    battery lead off; values: as `BenchReading.values`; reasons [the head's decisions and why]; charge_kg; leaks; bubbles [share of
     vapour in the liquid line].
     """
 
     ignition: bool
     running: bool
     values: Mapping[str, Measured]
+    reasons: tuple[str, ...]
     live: Any
     dead: Any
     charge_kg: float
@@ -153,6 +154,11 @@ class ModelScene:
     def values(self) -> Mapping[str, Measured]:
         """Every reading by its key, and what eyes and ears make of fans and blower."""
         return with_senses(self.reading)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """The head's decisions and why, in words."""
+        return tuple(reason.words for reason in self.reading.reasons)
 
     @property
     def live(self):

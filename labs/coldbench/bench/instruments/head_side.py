@@ -29,7 +29,7 @@ def live(outfit: Outfit, scene: Scene) -> Found:
         return Found(found, SILENT)
     keys = [key for key in scene.values if key.split(" ")[0] in ("live", "request")]
     found = pick(scene.values, *keys)
-    return Found(found, listed(found))
+    return Found(found, listed(found), scene.reasons)
 
 
 def actuate(outfit: Outfit, scene: Scene, what: str) -> Found:
