@@ -18,6 +18,7 @@ from coldbench.bench.symptoms import CLAMPED, PIPES
 from coldbench.bench.tables import Settings
 from coldbench.bench.uncertainty import uncertainty
 from coldbench.control import Outputs, Reason
+from coldbench.control.calibration import DISTRIBUTIONS
 from coldbench.control.sensors import believe_sensors
 from coldbench.electrical import Solution
 from coldbench.refrigerant.loop.result import LoopResult
