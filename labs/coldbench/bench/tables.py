@@ -16,9 +16,11 @@ NODE = Word()
 REQUESTS = ("fan low", "fan high", "fan on", "blower", "blower on", "compressor",
             "engine drive", "pressure switch")
 FAMILIES = ("refrigerant", "electrical", "sensor", "control")
-INSTRUMENTS = ("look", "gauges", "pipe", "vent", "anemometer", "meter", "clamp", "lamp", "scope",
-               "codes", "live", "actuate", "recover", "leak_search", "sight_glass", "substitute")
-WORKS = ("unplug", "plug", "replace", "confirm")
+INSTRUMENTS = ("look", "gauges", "pipe thermometer", "vent thermometer", "anemometer", "voltmeter",
+               "ohmmeter", "ammeter", "current clamp", "test lamp", "oscilloscope", "stored codes",
+               "live data", "actuator test", "recovery", "leak search", "sight glass", "sensor box")
+WORKS = ("unplug", "plug", "replace part", "replace wire", "replace fuse", "replace relay",
+         "replace refrigerant part", "confirm")
 WIRES_FAIL = tuple(mode for mode in WIRE_MODES if mode != "crossed")
 COMPARISONS = ("above", "below", "equal to")
 
@@ -199,11 +201,11 @@ class Symptom:
 
 @dataclass(frozen=True)
 class InstrumentsEntry:
-    """Which instruments lie by the bench, and how long their use takes."""
+    """What the bench is measured with, and how long that takes."""
 
-    available: tuple[str, ...] = optional(
-        Each(Word(INSTRUMENTS), whole_list=True), "instruments that may be used",
-        list(INSTRUMENTS))
+    sight_glass: bool = optional(Flag(), "a sight glass is fitted in the liquid line", False)
+    leave_out: tuple[str, ...] = optional(
+        Texts(INSTRUMENTS), "instruments that the workshop does not have", [])
     minutes: dict[str, float] = optional(
         Each(Number("min", 0.0, 600.0), words=(*INSTRUMENTS, *WORKS)),
         "instrument or work = minutes that it takes here", {})

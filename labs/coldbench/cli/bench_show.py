@@ -47,6 +47,7 @@ def bench_text(bench: "Bench") -> str:
     >>> bench_text(load_bench("quay")).splitlines()[0]
     'Quay bench (quay)'
     """
+    from coldbench.bench.tables import INSTRUMENTS
     from coldbench.panels.bench_drawing import bench_lines
 
     parts = [f"  {part.id:<6} {part.label or part.definition.words}"
@@ -58,4 +59,5 @@ def bench_text(bench: "Bench") -> str:
         f"{bench.title} ({bench.name})", bench.about, "", *bench_lines(bench), "",
         "Parts of the wiring", *parts, "", "Test points", *points, "",
         "Symptoms", *(symptoms or ["  none"]), "",
-        "Instruments: " + ", ".join(bench.instruments.available).replace("_", " ")])
+        "Instruments: " + ", ".join(i for i in INSTRUMENTS
+                                    if i not in bench.instruments.leave_out)])
