@@ -60,4 +60,5 @@ def bench_text(bench: "Bench") -> str:
         "Parts of the wiring", *parts, "", "Test points", *points, "",
         "Symptoms", *(symptoms or ["  none"]), "",
         "Instruments: " + ", ".join(i for i in INSTRUMENTS
-                                    if i not in bench.instruments.leave_out)])
+                                    if i not in bench.instruments.leave_out
+                                    and (i != "sight glass" or bench.instruments.sight_glass))])
