@@ -10,6 +10,7 @@ import typer
 VERBS = (
     "check",
     "new",
+    "seal",
 )
 
 group = typer.Typer(

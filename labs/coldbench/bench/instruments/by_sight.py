@@ -10,7 +10,7 @@ _WORDS = {"fan": {-1.0: "turns backwards", 0.0: "stands still", 1.0: "turns slow
           "blower": {0.0: "not heard", 1.0: "heard faintly", 2.0: "heard", 3.0: "loud"},
           "clutch": {0.0: "the clutch is out", 1.0: "the clutch is pulled in"},
           "cycling": {0.0: "", 1.0: "the clutch pulls in and lets go again and again"},
-          "head": {0.0: "the display is dark", 1.0: "the display is lit"}}
+          "head": {0.0: "the display is dead", 1.0: "the display answers"}}
 
 
 def look(outfit: Outfit, scene: Scene) -> Found:
@@ -27,9 +27,10 @@ def look(outfit: Outfit, scene: Scene) -> Found:
     -------
     Found
     """
-    keys = [key for key in scene.values if _first(key) in ("fan", "blower", "door")]
-    found = pick(scene.values, "head answers", "clutch", "cycling", *keys)
-    said = [_said(key, reading) for key, reading in found.items()]
+    doors = [key for key in scene.values if _first(key) == "door"]
+    fans = [f"fan {name}" for name in outfit.fans]
+    found = pick(scene.values, "head answers", "clutch", "cycling", *fans, "blower", *doors)
+    said = [sensed(key, reading) for key, reading in found.items()]
     return Found(found, ", ".join(text for text in said if text))
 
 
@@ -37,9 +38,14 @@ def _first(key: str) -> str:
     return key.split(" ")[0]
 
 
-def _said(key: str, reading: Measured) -> str:
+def sensed(key: str, reading: Measured) -> str:
+    """Return in words what eyes and ears make of a reading [str].
+
+    >>> sensed("fan M1", Measured(2.0, "", 0.0, "fan 1"))
+    'fan 1 turns fast'
+    """
     words = _WORDS.get(_first(key))
     if words is None:
-        return shown(key, reading)
+        return shown(key, reading._replace(label=reading.label.removesuffix(", as seen")))
     text = words[reading.value]
     return f"{reading.label} {text}" if _first(key) in ("fan", "blower") else text
