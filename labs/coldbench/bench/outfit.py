@@ -4,10 +4,11 @@ Plain data, so that a sealed bench can carry it along.
 """
 
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import Any
 
 from coldbench.bench.model import Bench
-from coldbench.bench.reading import PIPES
+from coldbench.bench.symptoms import PIPES
 from coldbench.bench.repairs import repair_minutes, repairable
 from coldbench.bench.uncertainty import usual_minutes
 from coldbench.errors import InputError
@@ -22,7 +23,8 @@ ZERO_C = 273.15
 class Outfit:
     """Names of a bench.
 
-    points [test point number → [node, label]]; nodes [every place a lead fits]; ground, supply;
+    fluid [refrigerant on the label]; sheets [hundred of the test points → words for that part of
+    the wiring]; points [test point number → [node, label]]; nodes [every place a lead fits]; ground, supply;
     branches [what a clamp goes round]; pipes, vents, flows [where a thermometer or anemometer
     goes]; sensors [input → {unit, low, high, part, signals}: what a sensor box can stand for];
     delicate [nodes no test lamp may touch]; pluggable; parts [what can be replaced → minutes];
@@ -32,7 +34,9 @@ class Outfit:
 
     name: str
     title: str
+    fluid: str
     states: tuple[str, ...]
+    sheets: dict[int, str]
     points: dict[int, tuple[str, str]]
     nodes: tuple[str, ...]
     ground: str
@@ -78,7 +82,8 @@ def outfit_from(table: dict[str, Any]) -> Outfit:
     """Return an outfit from its plain data."""
     listed = {name: tuple(value) for name, value in table.items() if isinstance(value, list)}
     points = {int(n): tuple(point) for n, point in table["points"].items()}
-    return Outfit(**{**table, **listed, "points": points})
+    sheets = {int(n): words for n, words in table["sheets"].items()}
+    return Outfit(**{**table, **listed, "points": points, "sheets": sheets})
 
 
 def outfit_of(bench: Bench) -> Outfit:
@@ -108,7 +113,8 @@ def outfit_of(bench: Bench) -> Outfit:
 def _outfit(bench: Bench) -> Outfit:
     circuit, minutes = bench.circuit, usual_minutes() | bench.instruments.minutes
     return Outfit(
-        name=bench.name, title=bench.title, states=tuple(bench.states),
+        name=bench.name, title=bench.title, fluid=bench.loop.fluid, states=tuple(bench.states),
+        sheets={one.sheet: Path(one.file).stem.replace("-", " ") for one in bench.sheets},
         points={n: (point.at, point.label) for n, point in circuit.test_points.items()},
         nodes=circuit.nodes, ground=circuit.ground, supply=circuit.supply,
         branches=(*circuit.parts, *circuit.wires), pipes=PIPES,
@@ -147,10 +153,23 @@ def _range(sensor) -> tuple[float, float]:
 
 def _delicate(bench: Bench) -> tuple[str, ...]:
     """Nodes of sensors and the head's inputs: a lamp's current could destroy a control unit."""
-    head, found = bench.inputs, {bench.inputs.reference: None, bench.inputs.ground: None}
-    for one in head.inputs.values():
-        found[one.signal] = None
-        found.update(dict.fromkeys(bench.circuit.parts[one.part].nodes))
+    head = bench.inputs
+    fed = joined(bench, (head.reference, *(one.signal for one in head.inputs.values())))
+    sensors = (node for one in head.inputs.values() for node in bench.circuit.parts[one.part].nodes)
+    return tuple(dict.fromkeys((*fed, *sensors, head.ground)))
+
+
+def joined(bench: Bench, nodes: tuple[str, ...]) -> tuple[str, ...]:
+    """Return nodes and all that wires join to them [tuple of str]."""
+    found, edge = dict.fromkeys(nodes), list(nodes)
+    while edge:
+        here = edge.pop()
+        for wire in bench.circuit.wires.values():
+            if here in (wire.start, wire.end):
+                other = wire.end if wire.start == here else wire.start
+                if other not in found:
+                    found[other] = None
+                    edge.append(other)
     return tuple(found)
 
 

@@ -16,6 +16,7 @@ from typing import Any
 from coldbench.bench.instruments import (
     air_side, by_sight, electrical_side, head_side, refrigerant_side, work)
 from coldbench.bench.outfit import Outfit
+from coldbench.bench.reading import Measured
 from coldbench.bench.source import Source
 from coldbench.bench.standing import Standing
 from coldbench.bench.taken import Found, Taken
@@ -35,7 +36,7 @@ class Session:
 
     def __init__(self, source: Source, state: str | None = None,
                  note: Callable[[Taken], None] | None = None) -> None:
-        self._source, self._note = source, note
+        self._source, self.note = source, note
         self.minutes, self.taken = 0.0, []
         self.standing = Standing(self.outfit.states[0])
         self.set_state(self.outfit.states[0] if state is None else state)
@@ -55,6 +56,12 @@ class Session:
         """Names of the operating states."""
         return self.outfit.states
 
+    def again(self, standing: Standing) -> "Session":
+        """Return a new session at the same bench, standing as told. Raises: InputError."""
+        found = Session(self._source, self.states[0])
+        found.stand(standing)
+        return found
+
     def __repr__(self) -> str:
         return f"{self.outfit.title}, {self.standing.words}; {self.minutes:g} min spent"
 
@@ -72,6 +79,10 @@ class Session:
     def look(self) -> Taken:
         """What is seen and heard: display, clutch, fans, blower, doors."""
         return self._take("look", {}, by_sight.look)
+
+    def in_view(self) -> dict[str, Measured]:
+        """What `look` would give, for a picture: no minutes, no note. Raises: ConvergenceError."""
+        return dict(by_sight.look(self.outfit, self._source.scene(self.standing)).values)
 
     def gauges(self) -> Taken:
         """Both gauges."""
@@ -208,7 +219,7 @@ class Session:
             found = act()
             taken = Taken(instrument, dict(arguments), dict(found.values),
                           f"{where}, {self.standing.words}: {found.said}", usual,
-                          standing=standing, said=found.said)
+                          standing=standing, said=found.said, reasons=found.reasons)
         except Refusal as refusal:
             caution = str(refusal)
             taken = Taken(instrument, dict(arguments), {},
@@ -216,6 +227,6 @@ class Session:
                           standing)
         self.minutes += taken.minutes
         self.taken.append(taken)
-        if self._note is not None:
-            self._note(taken)
+        if self.note is not None:
+            self.note(taken)
         return taken

@@ -37,13 +37,14 @@ class Scene(Protocol):
     """A bench that stands as it stands, solved.
 
     live, dead: wiring as a meter sees it (`thevenin`, `voltage`, `currents`), and with the
-    battery lead off; values: as `BenchReading.values`; charge_kg; leaks; bubbles [share of
+    battery lead off; values: as `BenchReading.values`; reasons [the head's decisions and why]; charge_kg; leaks; bubbles [share of
     vapour in the liquid line].
     """
 
     ignition: bool
     running: bool
     values: Mapping[str, Measured]
+    reasons: tuple[str, ...]
     live: Any
     dead: Any
     charge_kg: float
@@ -145,9 +146,12 @@ def _unplugged(bench: Bench, faults: BenchFaults, names: tuple[str, ...]) -> Ben
 
 
 def bench_ways(bench: Bench) -> dict[tuple[str, str], Way]:
-    """Return the unbranched ways of a bench's sound wiring, by their two ends [dict]."""
+    """Return the wires and fuses that an ammeter goes in line with, by their two ends [dict]."""
     if "ways" not in bench.memory:
-        bench.memory["ways"] = all_ways(solve(bench.circuit, {}))
+        circuit = bench.circuit
+        carry = {*circuit.wires, *(p.id for p in circuit.parts.values() if p.kind == "fuse")}
+        bench.memory["ways"] = {ends: way for ends, way in
+                                all_ways(solve(circuit, {})).items() if carry.issuperset(way.names)}
     return bench.memory["ways"]
 
 
@@ -168,6 +172,11 @@ class ModelScene:
     def values(self) -> Mapping[str, Measured]:
         """Every reading by its key, and what eyes and ears make of fans and blower."""
         return with_senses(self.reading)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """The head's decisions and why, in words."""
+        return tuple(reason.words for reason in self.reading.reasons)
 
     @property
     def live(self):

@@ -16,7 +16,8 @@ class Taken:
     instrument ["gauges", "voltmeter", …]; arguments [where it was put, plain data]; values [name
     → reading as displayed; empty when refused]; words [the line that is printed]; minutes [that
     it cost]; refused [the caution, or ""]; standing [how the bench stood, plain data]; said [the
-    part of the words that tells what was found].
+    part of the words that tells what was found]; reasons [live data only: the head's decisions
+    and why, in words].
     """
 
     instrument: str
@@ -27,6 +28,7 @@ class Taken:
     refused: str = ""
     standing: Mapping[str, Any] = field(default_factory=dict)
     said: str = ""
+    reasons: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         return self.words
@@ -34,10 +36,11 @@ class Taken:
 
 @dataclass(frozen=True)
 class Found:
-    """What an instrument gives its session: readings as displayed and what is said of them."""
+    """What an instrument gives its session: readings as displayed, what is said of them, reasons."""
 
     values: Mapping[str, Measured]
     said: str
+    reasons: tuple[str, ...] = ()
 
 
 def kind_of(key: str) -> str:
@@ -54,7 +57,7 @@ def kind_of(key: str) -> str:
     if key in ("request blower",):
         return "live"
     return {"pipe": "pipe", "vent": "air", "tp": "volts", "current": "amps", "door": "door",
-            "live": "live", "weight": "weight"}.get(first, "seen")
+            "display": "display", "live": "live", "weight": "weight"}.get(first, "seen")
 
 
 def displayed(key: str, reading: Measured) -> Measured:

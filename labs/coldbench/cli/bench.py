@@ -11,6 +11,7 @@ VERBS = (
     "check",
     "new",
     "seal",
+    "show",
 )
 
 group = typer.Typer(

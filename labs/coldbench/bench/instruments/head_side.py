@@ -31,7 +31,8 @@ def live(outfit: Outfit, scene: Scene) -> Found:
         return Found(found, SILENT)
     keys = [key for key in scene.values if key.split(" ")[0] in ("live", "request")]
     found = pick(scene.values, *keys)
-    return Found(found, ", ".join(_told(key, one) for key, one in found.items()))
+    return Found(found, ", ".join(_told(key, one) for key, one in found.items()),
+                 scene.reasons)
 
 
 def _told(key: str, reading: Measured) -> str:
