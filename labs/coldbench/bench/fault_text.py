@@ -159,7 +159,8 @@ def wrong_calibration(bench: Bench, own) -> Calibration:
     bench : Bench
         The bench.
     own : FaultEntry
-        With `calibration`: {"fan.high.on_kPa": 2400.0}.
+        With `calibration`: {"fan.high.on_kPa": 2400.0, "zone.left.glass_m2": 0.0}; rows of a
+        list go by their name.
 
     Returns
     -------
@@ -173,11 +174,18 @@ def wrong_calibration(bench: Bench, own) -> Calibration:
     where = f"{bench.file}: fault {own.id}: calibration"
     tables = copy.deepcopy(bench.calibration_tables)
     for path, value in own.calibration.items():
-        table, *rest = path.split(".")
-        here, keys = tables, [table, *rest]
-        for key in keys[:-1]:
-            here = here.get(key) if isinstance(here, dict) else None
-        if not isinstance(here, dict) or keys[-1] not in here:
+        *tables_on_the_way, key = path.split(".")
+        here = tables
+        for name in tables_on_the_way:
+            here = _table_of(here, name)
+        if not isinstance(here, dict) or key not in here:
             raise InputError(f"{where}: the calibration has no entry {path!r}")
-        here[keys[-1]] = value
+        here[key] = value
     return calibration_from_tables(tables, where)
+
+
+def _table_of(tables, name: str):
+    """A table by its key, or one row of a list by its name; None if there is none."""
+    if isinstance(tables, list):
+        return next((row for row in tables if row.get("name") == name), None)
+    return tables.get(name) if isinstance(tables, dict) else None
