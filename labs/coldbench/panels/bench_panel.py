@@ -123,8 +123,8 @@ class BenchPanel(Panel):
             settings["state"] = session.state
             for name in self._actions:
                 if settings[name] > self._applied[name]:
-                    self._applied[name] = settings[name]
                     self._last = self._do(name, settings)
+                    self._applied[name] = settings[name]
             seen = session.in_view()
         except ConvergenceError as error:
             raise InputError(f"the bench gives no reading here: {error}") from None
