@@ -19,7 +19,13 @@ from dataclasses import dataclass
 from coldbench.bench import Measured, Taken
 from coldbench.errors import ConvergenceError, InputError
 from coldbench.panels import bench_display, bench_gauges, bench_points, bench_scene
-from coldbench.panels.bench_actions import ACTIONS, MODES, controls_of, offered, start_of
+from coldbench.panels.bench_actions import (
+    ACTIONS,
+    MODES,
+    controls_of,
+    offered,
+    start_of,
+)
 from coldbench.panels.bench_view import BenchView, view_of
 from coldbench.panels.bench_words import first_line, lists_of, row, said
 from coldbench.panels.panel import Panel, Table
