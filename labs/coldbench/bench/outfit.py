@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from coldbench.bench.model import Bench
-from coldbench.bench.reading import PIPES
+from coldbench.bench.symptoms import PIPES
 from coldbench.bench.repairs import repair_minutes, repairable
 from coldbench.bench.uncertainty import usual_minutes
 from coldbench.errors import InputError

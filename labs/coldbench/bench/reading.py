@@ -14,9 +14,11 @@ from coldbench.bench.coupling import Case, door_position
 from coldbench.bench.fault_text import BenchFaults, bench_faults
 from coldbench.bench.model import Bench
 from coldbench.bench.steady import Phase, Rest, rest
+from coldbench.bench.symptoms import CLAMPED, PIPES
 from coldbench.bench.tables import Settings
 from coldbench.bench.uncertainty import uncertainty
 from coldbench.control import Outputs, Reason
+from coldbench.control.calibration import DISTRIBUTIONS
 from coldbench.control.sensors import believe_sensors
 from coldbench.electrical import Solution
 from coldbench.refrigerant.loop.result import LoopResult
@@ -96,7 +98,7 @@ class BenchReading:
 
         Follows the bench over time, which takes seconds.
         """
-        from coldbench.bench.in_time import cycle_of
+        from coldbench.bench.cycle import cycle_of
 
         return cycle_of(self.case) if self.cycling else None
 
@@ -155,14 +157,12 @@ class BenchReading:
 
     def _clamped(self) -> list[str]:
         """Parts whose current a clamp can be put around."""
-        kinds = ("source", "fuse", "motor", "coil", "lamp")
-        return [part.id for part in self.bench.circuit.parts.values() if part.kind in kinds]
+        return [part.id for part in self.bench.circuit.parts.values() if part.kind in CLAMPED]
 
     def _seen(self) -> Iterable[tuple[str, str, float, str, str]]:
         """What eye and ear tell: the clutch, fans and lamps, door positions, where air blows."""
         yield "clutch", "seen", float(self.phase.engaged), "", "clutch engaged (1) or not (0)"
-        if self.bench.pressure_switch:
-            yield ("cycling", "seen", float(self.cycling), "", "the bench cycles (1) or rests (0)")
+        yield "cycling", "seen", float(self.cycling), "", "the bench cycles (1) or rests (0)"
         for name in self.phase.doors:
             yield (f"door {name}", "door", 100.0 * door_position(self.case, name,
                                                                  self.phase.doors),
@@ -206,13 +206,6 @@ class BenchReading:
                "recirculation requested")
         for number, status in out.codes:
             yield f"code {number}", "seen", float(status), "", f"code {number}, status byte"
-
-
-PIPES = ("compressor inlet", "compressor outlet", "liquid line", "after hand valve",
-         "evaporator inlet", "suction line")
-
-
-DISTRIBUTIONS = ("face", "bi-level", "foot", "foot-screen", "screen")
 
 
 def differences(a: BenchReading, b: BenchReading) -> tuple[str, ...]:

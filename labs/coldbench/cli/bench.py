@@ -10,6 +10,7 @@ import typer
 VERBS = (
     "check",
     "new",
+    "show",
 )
 
 group = typer.Typer(

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coldbench.bench import Measured
-from coldbench.bench.reading import DISTRIBUTIONS
+from coldbench.control.calibration import DISTRIBUTIONS
 
 TURNING = {-1.0: "turns backwards", 0.0: "stands still", 1.0: "turns slowly", 2.0: "turns fast"}
 HEARD = {0.0: "not heard", 1.0: "faint", 2.0: "heard", 3.0: "loud"}

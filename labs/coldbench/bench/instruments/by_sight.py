@@ -1,7 +1,8 @@
 """What eyes and ears tell: free of charge, and without numbers an eye cannot read."""
 
 from coldbench.bench.outfit import Outfit
-from coldbench.bench.reading import DISTRIBUTIONS, Measured
+from coldbench.bench.reading import Measured
+from coldbench.control.calibration import DISTRIBUTIONS
 from coldbench.bench.source import Scene
 from coldbench.bench.taken import Found, pick, shown
 
