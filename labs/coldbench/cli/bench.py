@@ -11,6 +11,7 @@ VERBS = (
     "check",
     "new",
     "show",
+    "seal",
 )
 
 group = typer.Typer(
