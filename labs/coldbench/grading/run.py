@@ -57,7 +57,8 @@ class Unfit(InputError):
 def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, bytes]],
               level: str, limits: Limits, hide: Sequence[Path] = (),
               sizes: Mapping[str, int] = {},  # noqa: B006
-              parent: WarmParent | None = None, halt: Event | None = None) -> Run:
+              parent: WarmParent | None = None, halt: Event | None = None,
+              cold_instead: bool = True) -> Run:
     """Run a learner's cells apart.
 
     cells [id, source]; learner [whose case it is]; files [(relative name, bytes) that lie
@@ -77,6 +78,8 @@ def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, 
             return run
         except (ParentLost, Unfit):
             parent.close()
+            if not cold_instead:
+                raise
     run = _new_run(cells, sizes)
     with _work_folder(level) as work:
         _converse(place_for(level, work, limits, hide), work, data, run, limits, halt)
