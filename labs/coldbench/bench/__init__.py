@@ -12,6 +12,7 @@
     in_time                              half second after half second
     catalogue                            every single fault of a bench
     reading, uncertainty                 what instruments show, and how well
+    symptoms                             complaints, and whether a reading bears them out
 """
 
 from coldbench.bench.catalogue import BenchFault, catalogue, numbered
@@ -20,8 +21,10 @@ from coldbench.bench.files import load_bench, parse_bench, shipped_benches
 from coldbench.bench.in_time import BenchRun, Cycle, cycle_of, simulate
 from coldbench.bench.model import Bench
 from coldbench.bench.reading import BenchReading, Measured, differences, read
+from coldbench.bench.symptoms import shows, symptoms_shown
 from coldbench.bench.tables import Settings
 
 __all__ = ["Bench", "BenchFault", "BenchFaults", "BenchReading", "BenchRun", "Cycle", "Measured",
            "Settings", "bench_faults", "catalogue", "cycle_of", "differences", "load_bench",
-           "numbered", "parse_bench", "read", "shipped_benches", "simulate"]
+           "numbered", "parse_bench", "read", "shipped_benches", "shows",
+           "simulate", "symptoms_shown"]

@@ -8,6 +8,7 @@ from coldbench.bench import tables as t
 from coldbench.bench.merge import Joints, Sheet, merge, on_sheet
 from coldbench.bench.model import Bench
 from coldbench.bench.rules import read
+from coldbench.bench.symptoms import check_symptoms
 from coldbench.control import calibration_from_tables, load_calibration
 from coldbench.control.calibration import Calibration
 from coldbench.control.rules import Word
@@ -25,9 +26,10 @@ from coldbench.sensing.sensors import sensors_from_tables
 _ONE = {"wiring": t.Wiring, "loop": t.LoopEntry, "blower": t.BlowerEntry,
         "clutch": t.ClutchEntry, "head": t.HeadEntry}
 _PERHAPS = {"engine": t.EngineEntry, "pressure_switch": t.PressureSwitchEntry}
-_USUAL = {"heater": t.HeaterEntry, "catalogue": t.CatalogueEntry}
+_USUAL = {"heater": t.HeaterEntry, "catalogue": t.CatalogueEntry,
+          "instruments": t.InstrumentsEntry}
 KEYS = ("name", "title", "about", "circuit", *_ONE, *_PERHAPS, *_USUAL, "fan", "requests",
-        "state", "fault", "inputs", "sensor", "converter", "input", "part", "wire",
+        "state", "symptom", "fault", "inputs", "sensor", "converter", "input", "part", "wire",
         "test_point")
 _NEEDED = ("title", "circuit", *_ONE, "fan", "requests", "state")
 SWITCHES = ("ignition", "running")
@@ -78,9 +80,10 @@ def made(tables: dict, file: str, folder: Path) -> Bench:
         head=one["head"], calibration=calibration, calibration_tables=calibration_tables,
         inputs=_inputs(tables, sheets, circuit, file),
         requests=_requests(tables["requests"], circuit, file),
-        states=_states(tables["state"], file),
+        states=_named(t.Settings, tables["state"], f"{file}: state", least=1),
         faults=_rows(t.FaultEntry, tables.get("fault", []), f"{file}: fault", least=0),
-        catalogue=usual["catalogue"])
+        catalogue=usual["catalogue"], instruments=usual["instruments"],
+        symptoms=_named(t.Symptom, tables.get("symptom", {}), f"{file}: symptom"))
     _check(bench)
     return bench
 
@@ -244,10 +247,12 @@ def _requests(table, circuit: Circuit, file: str) -> dict[str, str]:
     return dict(table)
 
 
-def _states(table, file: str) -> dict[str, t.Settings]:
-    if not isinstance(table, dict) or not table:
-        raise InputError(f"{file}: state: wants at least one table [state.<name>]")
-    return {name: read(t.Settings, one, f"{file}: state.{name}") for name, one in table.items()}
+def _named(kind: type, table, where: str, least: int = 0) -> dict:
+    """Tables under names of the file's own: [state."full cooling"]."""
+    word = where.rpartition(" ")[2]
+    if not isinstance(table, dict) or len(table) < least:
+        raise InputError(f"{where}: must be written as tables [{word}.<name>], at least {least}")
+    return {name: read(kind, one, f"{where}.{name}") for name, one in table.items()}
 
 
 def _check(bench: Bench) -> None:
@@ -277,6 +282,7 @@ def _check(bench: Bench) -> None:
     _check_head(bench)
     for name, settings in bench.states.items():
         bench.check_settings(settings, f"{file}: state.{name}")
+    check_symptoms(bench)
 
 
 def _check_head(bench: Bench) -> None:

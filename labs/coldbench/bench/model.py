@@ -16,7 +16,8 @@ class Bench:
     """A whole bench; get one from `load_bench`.
 
     circuit: all sheets as one; parts, stores, cabin: of the loop; inputs: the head's sensors;
-    requests: input of the circuit → what drives it; states: name → settings.
+    requests: input of the circuit → what drives it; states: name → settings; symptoms: in the
+    words of a complaint → how it shows.
     """
 
     name: str
@@ -43,6 +44,8 @@ class Bench:
     states: dict[str, t.Settings]
     faults: tuple[t.FaultEntry, ...]
     catalogue: t.CatalogueEntry
+    instruments: t.InstrumentsEntry
+    symptoms: dict[str, t.Symptom]
     memory: dict = field(default_factory=dict, repr=False)
 
     def state(self, name: str | None = None) -> t.Settings:

@@ -14,6 +14,7 @@ from coldbench.bench.coupling import Case, door_position
 from coldbench.bench.fault_text import BenchFaults, bench_faults
 from coldbench.bench.model import Bench
 from coldbench.bench.steady import Phase, Rest, rest
+from coldbench.bench.symptoms import CLAMPED, PIPES
 from coldbench.bench.tables import Settings
 from coldbench.bench.uncertainty import uncertainty
 from coldbench.control import Outputs, Reason
@@ -154,8 +155,7 @@ class BenchReading:
 
     def _clamped(self) -> list[str]:
         """Parts whose current a clamp can be put around."""
-        kinds = ("source", "fuse", "motor", "coil", "lamp")
-        return [part.id for part in self.bench.circuit.parts.values() if part.kind in kinds]
+        return [part.id for part in self.bench.circuit.parts.values() if part.kind in CLAMPED]
 
     def _seen(self) -> Iterable[tuple[str, str, float, str, str]]:
         """What eye and ear tell: the clutch, fans and lamps, door positions, where air blows."""
@@ -189,10 +189,6 @@ class BenchReading:
                "recirculation requested")
         for number, status in out.codes:
             yield f"code {number}", "seen", float(status), "", f"code {number}, status byte"
-
-
-PIPES = ("compressor inlet", "compressor outlet", "liquid line", "after hand valve",
-         "evaporator inlet", "suction line")
 
 
 def differences(a: BenchReading, b: BenchReading) -> tuple[str, ...]:

@@ -81,10 +81,11 @@ class Texts:
 
 @dataclass(frozen=True)
 class Each:
-    """A table of entries under names of the file's own, or a list with at least one entry."""
+    """A table of entries, under names of the file's own or of `words`; or a list of entries."""
 
     each: Any
     whole_list: bool = False
+    words: tuple[str, ...] = ()
 
     def key(self, name: str) -> str:
         """Key in the file [str].
@@ -103,6 +104,10 @@ class Each:
             return tuple(self.each.read(v, f"{where}[{i}]") for i, v in enumerate(value))
         if not isinstance(value, dict):
             raise InputError(f"{where} must be a table, not {value!r}")
+        for name in value:
+            if self.words and name not in self.words:
+                raise InputError(f"{where}: unknown key {name!r}; accepted: "
+                                 f"{', '.join(self.words)}")
         return {name: v if self.each is None else self.each.read(v, f"{where}.{name}")
                 for name, v in value.items()}
 
@@ -111,6 +116,9 @@ class Each:
         each = {} if self.each is None else self.each.schema()
         if self.whole_list:
             return {"type": "array", "minItems": 1, "items": each}
+        if self.words:
+            return {"type": "object", "additionalProperties": False,
+                    "properties": dict.fromkeys(self.words, each)}
         return {"type": "object", "additionalProperties": each or True}
 
 
@@ -141,3 +149,24 @@ class Whether:
     def schema(self) -> dict:
         """JSON Schema of the entry [dict]."""
         return {"anyOf": [{"const": AUTO}, self.otherwise.schema()]}
+
+
+@dataclass(frozen=True)
+class Rows:
+    """A list of tables of one kind, with at least one."""
+
+    kind: type
+
+    def key(self, name: str) -> str:
+        """Key in the file [str]."""
+        return name
+
+    def read(self, value: Any, where: str) -> tuple:
+        """Return the tables read by their kind [tuple]; InputError for anything else."""
+        if not isinstance(value, list) or not value:
+            raise InputError(f"{where} must be a list with at least one table, not {value!r}")
+        return tuple(read(self.kind, row, f"{where} {n}") for n, row in enumerate(value, 1))
+
+    def schema(self) -> dict:
+        """JSON Schema of the entry [dict]."""
+        return {"type": "array", "minItems": 1, "items": schema(self.kind)}

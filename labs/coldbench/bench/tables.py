@@ -4,10 +4,10 @@ From the rules come reading, messages and JSON Schema alike. Temperatures stand 
 pressures in kPa (gauge) in the file; here everything is SI.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
-from coldbench.bench.rules import Each, Texts, Whether, optional
+from coldbench.bench.rules import Each, Rows, Texts, Whether, optional
 from coldbench.control.rules import Flag, Number, Whole, Word, entry
 
 SHARE = Number("share", 0.0, 1.0)
@@ -15,6 +15,10 @@ NODE = Word()
 REQUESTS = ("fan low", "fan high", "fan on", "blower", "blower on", "compressor",
             "engine drive", "pressure switch")
 FAMILIES = ("refrigerant", "electrical", "sensor", "control")
+INSTRUMENTS = ("look", "gauges", "pipe", "vent", "anemometer", "meter", "clamp", "lamp", "scope",
+               "codes", "live", "actuate", "recover", "leak_search", "sight_glass", "substitute")
+WORKS = ("unplug", "plug", "replace", "confirm")
+COMPARISONS = ("above", "below", "equal to")
 
 
 @dataclass(frozen=True)
@@ -173,14 +177,31 @@ class CatalogueEntry:
 
 
 @dataclass(frozen=True)
-class Tables:
-    """All tables of a bench file but those of parts, wires, test points and sensor inputs."""
+class Condition:
+    """What a reading must be for a symptom to show."""
 
-    name: str
-    title: str
-    about: str = ""
-    circuits: tuple[CircuitEntry, ...] = ()
-    states: dict[str, Settings] = field(default_factory=dict)
-    faults: tuple[FaultEntry, ...] = ()
-    requests: dict[str, str] = field(default_factory=dict)
-    fans: tuple[FanEntry, ...] = ()
+    reading: str = entry(Word(), "key of a reading, such as \"vent left\" or \"tp 12\"")
+    comparison: str = entry(Word(COMPARISONS), "how it must stand to the value")
+    value: float = entry(Number("", -1e6, 1e6), "what it is compared with")
+    unit: str = optional(Word(), "unit of the value, that of the reading; - for none", "-")
+
+
+@dataclass(frozen=True)
+class Symptom:
+    """A complaint, and the readings by which it is known. All conditions must hold."""
+
+    state: str = entry(Word(), "operating state in which it is noticed")
+    when: tuple[Condition, ...] = entry(Rows(Condition), "conditions, all of which must hold")
+    about: str = optional(Word(), "a further word to the learner", "-")
+
+
+@dataclass(frozen=True)
+class InstrumentsEntry:
+    """Which instruments lie by the bench, and how long their use takes."""
+
+    available: tuple[str, ...] = optional(
+        Each(Word(INSTRUMENTS), whole_list=True), "instruments that may be used",
+        list(INSTRUMENTS))
+    minutes: dict[str, float] = optional(
+        Each(Number("min", 0.0, 600.0), words=(*INSTRUMENTS, *WORKS)),
+        "instrument or work = minutes that it takes here", {})

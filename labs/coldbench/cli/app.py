@@ -1,7 +1,8 @@
 """Collects the commands and turns an `InputError` into one sentence and exit status 2.
 
-Each command is a module of this folder with a function `command`; it imports what is heavy
-inside that function, so that every other command starts without it.
+Each command is a module of this folder with a function `command`, a group of commands one with
+a `group`; it imports what is heavy inside that function, so that every other command starts
+without it.
 """
 
 import importlib
@@ -13,6 +14,7 @@ from coldbench.errors import ConvergenceError, InputError
 
 COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "build", "grade",
             "report", "feedback", "export", "demo")
+GROUPS = ("bench",)
 
 app = typer.Typer(
     name="coldbench",
@@ -23,6 +25,8 @@ app = typer.Typer(
 )
 for name in COMMANDS:
     app.command(name)(importlib.import_module(f"coldbench.cli.{name}").command)
+for name in GROUPS:
+    app.add_typer(importlib.import_module(f"coldbench.cli.{name}").group)
 
 
 def main(arguments: list[str] | None = None) -> None:
