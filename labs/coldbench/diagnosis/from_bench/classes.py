@@ -42,7 +42,7 @@ def classes(readings: Sequence[tuple[float, float] | None], unit: str = "",
     --------
     >>> places, found = classes([(1.0, 0.1), (1.15, 0.1), (5.0, 0.1), None], "V")
     >>> places, [one.words for one in found]
-    ([0, 0, 1, 2], ['1 to 1.15 V', '5 V', 'not shown'])
+    ([0, 0, 1, 2], ['1 V to 1.15 V', '5 V', 'not shown'])
     """
     steady = sorted((value - around, value + around, value, n)
                     for n, (value, around) in _numbers(readings))
@@ -72,5 +72,30 @@ def _numbers(readings: Sequence) -> list[tuple[int, tuple[float, float]]]:
 
 
 def _span_words(low: float, high: float, unit: str) -> str:
-    a, b = f"{low:.3g}", f"{high:.3g}"
-    return f"{a if a == b else f'{a} to {b}'} {unit}".strip()
+    a, b = number_words(low, unit), number_words(high, unit)
+    return a if a == b else f"{a} to {b}"
+
+
+def number_words(value: float, unit: str) -> str:
+    """Return a reading in words, four figures.
+
+    Parameters
+    ----------
+    value : float
+        Reading.
+    unit : str
+        Its unit.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> number_words(4999468.5, "ohm"), number_words(1369.79, "kPa"), number_words(1.0, "")
+    ('4.999 Mohm', '1370 kPa', '1')
+    """
+    for factor, letter in ((1e6, "M"), (1e3, "k")):
+        if unit == "ohm" and abs(value) >= factor:
+            return f"{value / factor:.4g} {letter}ohm"
+    return f"{round(value, 3) + 0.0:.4g} {unit}".strip()

@@ -7,12 +7,13 @@ from functools import lru_cache
 from importlib import resources
 from typing import Any
 
+from coldbench.bench import Bench
 from coldbench.diagnosis.from_bench.table import ShownTable
 from coldbench.errors import InputError
 
 FILE = "minutes.toml"
-LOOK, LIVE, CODES, GAUGES, VENT, PIPE = "look", "live data", "codes", "gauges", "vent", "pipe"
-FLOW, VOLTS, OHMS, CLAMP = "anemometer", "volts", "ohms", "clamp"
+LOOK, LIVE, CODES, GAUGES, VENT, PIPE = "look", "live", "codes", "gauges", "vent", "pipe"
+FLOW, VOLTS, OHMS, CLAMP, METER = "anemometer", "volts", "ohms", "clamp", "meter"
 GROUND = "ground"
 
 
@@ -20,23 +21,37 @@ GROUND = "ground"
 class BenchTest:
     """A test at a bench.
 
-    name [unique]; instrument; place [where it is put, plain words or test point numbers]; state;
-    keys [the readings it gives]; minutes [its cost].
+    name [unique]; sort ["volts" and "ohms" of the meter, else the instrument]; place [where it is
+    put: words or test point numbers]; state; keys [the readings it gives]; minutes [its cost].
     """
 
     name: str
-    instrument: str
+    sort: str
     place: tuple[Any, ...]
     state: str
     keys: tuple[str, ...]
     minutes: float
 
+    @property
+    def instrument(self) -> str:
+        """The instrument's name at the bench."""
+        return instrument_of(self.sort)
+
+
+def instrument_of(sort: str) -> str:
+    """Return the instrument of a sort of test.
+
+    >>> instrument_of("ohms"), instrument_of("vent")
+    ('meter', 'vent')
+    """
+    return METER if sort in (VOLTS, OHMS) else sort
+
 
 @lru_cache(maxsize=1)
 def minutes() -> dict[str, float]:
-    """Return instrument → minutes that a test with it takes [dict].
+    """Return sort of test → minutes that a test with it takes [dict].
 
-    Raises: InputError naming file, instrument and reason.
+    Raises: InputError naming file, sort and reason.
     """
     text = resources.files("coldbench.diagnosis.from_bench").joinpath("data", FILE).read_text(
         "utf-8")
@@ -56,7 +71,7 @@ def _numbers(key: str) -> tuple[int, ...]:
     return tuple(int(one) for one in key.split()[1:])
 
 
-# instrument → (does a reading's key belong to it, the place that a key stands for)
+# sort of test → (does a reading's key belong to it, the place that a key stands for)
 _SORTS: Mapping[str, tuple[Callable[[str], bool], Callable[[str], tuple]]] = {
     LOOK: (lambda k: k in ("clutch", "cycling", "head answers") or k.startswith("door "),
            lambda k: ()),
@@ -73,11 +88,13 @@ _SORTS: Mapping[str, tuple[Callable[[str], bool], Callable[[str], tuple]]] = {
 }
 
 
-def bench_tests(table: ShownTable) -> tuple[BenchTest, ...]:
-    """Return every test that a table has readings for.
+def bench_tests(bench: Bench, table: ShownTable) -> tuple[BenchTest, ...]:
+    """Return every test that a bench has the instrument, and a table the readings, for.
 
     Parameters
     ----------
+    bench : Bench
+        Its instruments, and their minutes where the bench file changes them.
     table : ShownTable
         Rows.
 
@@ -90,8 +107,9 @@ def bench_tests(table: ShownTable) -> tuple[BenchTest, ...]:
     --------
     >>> from coldbench.bench import load_bench
     >>> from coldbench.diagnosis.from_bench.table import shown_table
-    >>> table = shown_table(load_bench("blue"), ["key on"], [()], workers=1, keep=False)
-    >>> [test.name for test in bench_tests(table)][:3]
+    >>> bench = load_bench("blue")
+    >>> table = shown_table(bench, ["key on"], [()], workers=1, keep=False)
+    >>> [test.name for test in bench_tests(bench, table)][:3]
     ['look, key on', 'vent left, key on', 'vent right, key on']
     """
     found: dict[tuple, list[str]] = {}
@@ -100,17 +118,19 @@ def bench_tests(table: ShownTable) -> tuple[BenchTest, ...]:
         for case in table.cases:
             shown.update(dict.fromkeys(table.rows.get((state, case), ())))
         for key in shown:
-            instrument, place = sort_of(key)
-            found.setdefault((state, instrument, place), []).append(key)
-    cost = minutes()
-    tests = [BenchTest(test_name(instrument, place, state), instrument, place, state,
-                       tuple(keys), cost[instrument])
-             for (state, instrument, place), keys in found.items()]
+            sort, place = sort_of(key)
+            if instrument_of(sort) in bench.instruments.available:
+                found.setdefault((state, sort, place), []).append(key)
+    cost = {sort: bench.instruments.minutes.get(instrument_of(sort), usual)
+            for sort, usual in minutes().items()}
+    tests = [BenchTest(test_name(sort, place, state), sort, place, state, tuple(keys),
+                       cost[sort])
+             for (state, sort, place), keys in found.items()]
     return tuple(sorted(tests, key=lambda test: test.minutes))
 
 
 def sort_of(key: str) -> tuple[str, tuple]:
-    """Return the instrument that shows a reading, and where it is put.
+    """Return the sort of test that gives a reading, and where the instrument is put.
 
     Parameters
     ----------
@@ -131,19 +151,19 @@ def sort_of(key: str) -> tuple[str, tuple]:
     >>> sort_of("volts 5 6"), sort_of("gauge high")
     (('volts', (5, 6)), ('gauges', ()))
     """
-    for instrument, (belongs, place) in _SORTS.items():
+    for sort, (belongs, place) in _SORTS.items():
         if belongs(key):
-            return instrument, place(key)
+            return sort, place(key)
     raise InputError(f"no instrument is known for the reading {key!r}")
 
 
-def test_name(instrument: str, place: tuple, state: str) -> str:
+def test_name(sort: str, place: tuple, state: str) -> str:
     """Return the name of a test, such as "volts 5 to 6, full cooling".
 
     Parameters
     ----------
-    instrument : str
-        Instrument.
+    sort : str
+        Sort of test.
     place : tuple
         Where it is put.
     state : str
@@ -158,7 +178,7 @@ def test_name(instrument: str, place: tuple, state: str) -> str:
     >>> test_name("volts", (12, "ground"), "key on")
     'volts 12 to ground, key on'
     """
-    return f"{' '.join([instrument, ' to '.join(map(str, place))]).strip()}, {state}"
+    return f"{' '.join([sort, ' to '.join(map(str, place))]).strip()}, {state}"
 
 
 test_name.__test__ = False  # not a test for pytest

@@ -1,0 +1,18 @@
+"""Fault trees and orders of tests worked out from a bench, by simulating its faults.
+
+`bench_problem` gives suspects, tests and outcomes of a complaint; `tree_from_bench` derives a
+fault tree of single and double faults; `check_claims` tries a learner's cut sets at the bench.
+
+    fingerprint, cache, table, work   what the bench shows under many faults, kept on disk
+    complaint                         what is to be explained
+    priors                            how likely each fault is
+    instruments, classes              tests, and outcomes that instruments tell apart
+    problem                           all of it as a test-sequencing problem
+"""
+
+from coldbench.diagnosis.from_bench.complaint import Complaint, complaint_of
+from coldbench.diagnosis.from_bench.problem import BenchProblem, bench_problem
+from coldbench.diagnosis.from_bench.table import Shown, ShownTable, differ, shown_table
+
+__all__ = ["BenchProblem", "Complaint", "Shown", "ShownTable", "bench_problem", "complaint_of",
+           "differ", "shown_table"]
