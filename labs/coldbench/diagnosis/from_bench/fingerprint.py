@@ -45,11 +45,11 @@ def fingerprint(bench: Bench) -> str:
 def _program() -> str:
     """Hash of the package's files that decide a reading."""
     root = Path(coldbench.__file__).parent
-    rooms = ("quantity", "air", "refrigerant", "electrical", "sensing", "control", "bench",
-             "diagnosis/from_bench")
+    rooms = ("quantity", "air", "refrigerant", "electrical", "sensing", "control", "bench")
+    own = [root / "diagnosis" / "from_bench" / name for name in ("cache.py", "work.py")]
     digest = hashlib.sha256()
-    for path in sorted(p for room in rooms for p in (root / room).rglob("*")
-                       if p.suffix in (".py", ".toml")):
+    for path in sorted([*own, *(p for room in rooms for p in (root / room).rglob("*")
+                                if p.suffix in (".py", ".toml"))]):
         digest.update(path.relative_to(root).as_posix().encode())
         digest.update(path.read_bytes())
     return digest.hexdigest()
