@@ -9,22 +9,24 @@
     fault_text                           faults as a person writes them
     air_path, coupling                   one round through the bench
     steady                               rounds until nothing changes, or a limit cycle
-    in_time                              half second after half second
+    units                                what acts: wiring, clutch, switch, head, doors
+    in_time, cycle                       half second after half second; times and ranges of a cycle
     catalogue                            every single fault of a bench
     reading, uncertainty                 what instruments show, and how well
     symptoms                             complaints, and whether a reading bears them out
 """
 
 from coldbench.bench.catalogue import BenchFault, catalogue, numbered
+from coldbench.bench.cycle import Cycle, Range, cycle_of
 from coldbench.bench.fault_text import BenchFaults, bench_faults
 from coldbench.bench.files import load_bench, parse_bench, shipped_benches
-from coldbench.bench.in_time import BenchRun, Cycle, cycle_of, simulate
+from coldbench.bench.in_time import BenchEvent, BenchRun, BenchSample, simulate
 from coldbench.bench.model import Bench
 from coldbench.bench.reading import BenchReading, Measured, differences, read
 from coldbench.bench.symptoms import shows, symptoms_shown
 from coldbench.bench.tables import Settings
 
-__all__ = ["Bench", "BenchFault", "BenchFaults", "BenchReading", "BenchRun", "Cycle", "Measured",
-           "Settings", "bench_faults", "catalogue", "cycle_of", "differences", "load_bench",
-           "numbered", "parse_bench", "read", "shipped_benches", "shows",
-           "simulate", "symptoms_shown"]
+__all__ = ["Bench", "BenchEvent", "BenchFault", "BenchFaults", "BenchReading", "BenchRun",
+           "BenchSample", "Cycle", "Measured", "Range", "Settings", "bench_faults", "catalogue",
+           "cycle_of", "differences", "load_bench", "numbered", "parse_bench", "read",
+           "shipped_benches", "shows", "simulate", "symptoms_shown"]

@@ -154,14 +154,25 @@ def signal_value(case: Case, signal: str, felt: Felt, doors: dict[str, Actuator]
             "coolant": settings.coolant_K}[kind]
 
 
-def sensor_parameters(bench: Bench, values: dict[str, float]) -> dict[str, float]:
-    """Return circuit inputs for physical values, each held within its sensor's range."""
-    found = {}
-    for name, value in values.items():
-        one = bench.inputs.input(name)
-        low, high = _range(one.sensor)
-        found[one.parameter] = one.sensor.parameter(min(max(value, low), high))
-    return found
+class SensorParameters:
+    """Circuit inputs for physical values; a value asked for again is not worked out again."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.known: dict[str, tuple[float, float]] = {}
+
+    def of(self, values: dict[str, float]) -> dict[str, float]:
+        """Return parameter → its value [SI], each physical value held within its sensor's range."""
+        found = {}
+        for name, value in values.items():
+            one = self.bench.inputs.input(name)
+            known = self.known.get(name)
+            if known is None or known[0] != value:
+                low, high = _range(one.sensor)
+                known = value, one.sensor.parameter(min(max(value, low), high))
+                self.known[name] = known
+            found[one.parameter] = known[1]
+        return found
 
 
 def _range(sensor) -> tuple[float, float]:
@@ -187,7 +198,7 @@ def wire_up(case: Case, outputs: Outputs | None, pressure_ok: bool, inputs: dict
     pressure_ok : bool
         Pressure switch closed.
     inputs : dict
-        Sensors, from `sensor_parameters`.
+        Sensors, from `SensorParameters.of`.
     before : Wired or None
         Solved before: relays start where they stood, blown fuses stay blown.
 
@@ -253,7 +264,7 @@ def engaged(case: Case, wired: Wired, was: bool) -> bool:
     """Return whether the clutch is pulled in, by its coil's current and where it was [bool]."""
     clutch = case.bench.clutch
     pull = wired.solution.effect.parameters.get(clutch.coil, {}).get("pull", 1.0)
-    amps = abs(wired.solution.currents[clutch.coil]) * (pull > 0.0)
+    amps = abs(wired.solution.main_current(clutch.coil)) * (pull > 0.0)
     return amps >= (clutch.release_A if was else clutch.engage_A)
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field, fields
 
 from coldbench.bench import tables as t
+from coldbench.bench.settings_check import settings_mistakes
 from coldbench.control import Calibration
 from coldbench.electrical import Circuit
 from coldbench.errors import InputError
@@ -76,24 +77,6 @@ class Bench:
             value = list(value) if isinstance(value, tuple) else value
             values[rules[key].name] = rule.read(value, f"setting {key}")
         settings = t.Settings(**values)
-        self.check_settings(settings, "settings")
+        if mistakes := tuple(settings_mistakes(self, settings, "settings")):
+            raise InputError(*mistakes)
         return settings
-
-    def check_settings(self, settings: t.Settings, where: str) -> None:
-        """Refuse settings that do not fit the head or the wiring. Raises: InputError."""
-        zones, limits = self.calibration.zone_names, self.calibration.set_point
-        if len(settings.set_points_K) != len(zones):
-            raise InputError(f"{where}: set_points_degC has {len(settings.set_points_K)} values, "
-                             f"but the head has {len(zones)} zones: {', '.join(zones)}")
-        for value in settings.set_points_K:
-            if not limits.lowest_K <= value <= limits.highest_K:
-                raise InputError(
-                    f"{where}: set_points_degC {value - 273.15:g} is outside "
-                    f"{limits.lowest_K - 273.15:g} to {limits.highest_K - 273.15:g}")
-        for name in settings.switches:
-            if self.circuit.inputs.get(name) != "switch" or name in self.requests:
-                free = [n for n, kind in self.circuit.inputs.items()
-                        if kind == "switch" and n not in self.requests
-                        and n not in ("ignition", "running")]
-                raise InputError(f"{where}: switches: {name!r} is no switch of the wiring that is "
-                                 f"free to set; those are {', '.join(free) or 'none'}")

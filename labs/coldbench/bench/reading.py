@@ -97,7 +97,7 @@ class BenchReading:
 
         Follows the bench over time, which takes seconds.
         """
-        from coldbench.bench.in_time import cycle_of
+        from coldbench.bench.cycle import cycle_of
 
         return cycle_of(self.case) if self.cycling else None
 
@@ -160,8 +160,7 @@ class BenchReading:
     def _seen(self) -> Iterable[tuple[str, str, float, str, str]]:
         """What eye and ear tell: the clutch, fans and lamps, door positions, where air blows."""
         yield "clutch", "seen", float(self.phase.engaged), "", "clutch engaged (1) or not (0)"
-        if self.bench.pressure_switch:
-            yield ("cycling", "seen", float(self.cycling), "", "the bench cycles (1) or rests (0)")
+        yield "cycling", "seen", float(self.cycling), "", "the bench cycles (1) or rests (0)"
         for name in self.phase.doors:
             yield (f"door {name}", "door", 100.0 * door_position(self.case, name,
                                                                  self.phase.doors),

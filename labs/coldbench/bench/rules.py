@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from coldbench.control.rules import read_table, table_schema
-from coldbench.errors import InputError
+from coldbench.errors import Gather, InputError
 
 AUTO = "auto"
 
@@ -44,6 +44,35 @@ def read(kind: type, table: Any, where: str) -> Any:
     if not isinstance(table, dict):
         raise InputError(f"{where}: wants a table")
     return read_table(kind, defaults(kind) | table, where)
+
+
+def read_rows(kind: type, rows: Any, where: str, least: int = 1) -> tuple:
+    """Return the tables of a list, each read by its kind [tuple].
+
+    Raises: InputError naming file, key and reason; it tells of every wrong table.
+    """
+    if not isinstance(rows, list) or len(rows) < least:
+        raise InputError(f"{where} must be written as [[{where.rpartition(' ')[2]}]] tables")
+    return _all(read, [(kind, row, f"{where} {n}") for n, row in enumerate(rows, 1)])
+
+
+def read_named(kind: type, table: Any, where: str, least: int = 0) -> dict:
+    """Return tables under names of the file's own, each read by its kind [dict].
+
+    Raises: InputError naming file, key and reason; it tells of every wrong table.
+    """
+    if not isinstance(table, dict) or len(table) < least:
+        word = where.rpartition(" ")[2]
+        raise InputError(f"{where} must be written as tables [{word}.<name>], at least {least}")
+    read_ones = _all(read, [(kind, one, f"{where}.{name}") for name, one in table.items()])
+    return dict(zip(table, read_ones, strict=True))
+
+
+def _all(call, rows: list[tuple]) -> tuple:
+    gather = Gather()
+    found = [gather.of(call, *row) for row in rows]
+    gather.stop()
+    return tuple(found)
 
 
 def defaults(kind: type) -> dict[str, Any]:
@@ -101,15 +130,17 @@ class Each:
         if self.whole_list:
             if not isinstance(value, list) or not value:
                 raise InputError(f"{where} must be a list with at least one entry, not {value!r}")
-            return tuple(self.each.read(v, f"{where}[{i}]") for i, v in enumerate(value))
+            return _all(self.each.read, [(v, f"{where}[{i}]") for i, v in enumerate(value)])
         if not isinstance(value, dict):
             raise InputError(f"{where} must be a table, not {value!r}")
         for name in value:
             if self.words and name not in self.words:
                 raise InputError(f"{where}: unknown key {name!r}; accepted: "
                                  f"{', '.join(self.words)}")
-        return {name: v if self.each is None else self.each.read(v, f"{where}.{name}")
-                for name, v in value.items()}
+        if self.each is None:
+            return dict(value)
+        read = _all(self.each.read, [(v, f"{where}.{name}") for name, v in value.items()])
+        return dict(zip(value, read, strict=True))
 
     def schema(self) -> dict:
         """JSON Schema of the entry [dict]."""
@@ -165,7 +196,7 @@ class Rows:
         """Return the tables read by their kind [tuple]; InputError for anything else."""
         if not isinstance(value, list) or not value:
             raise InputError(f"{where} must be a list with at least one table, not {value!r}")
-        return tuple(read(self.kind, row, f"{where} {n}") for n, row in enumerate(value, 1))
+        return _all(read, [(self.kind, row, f"{where} {n}") for n, row in enumerate(value, 1)])
 
     def schema(self) -> dict:
         """JSON Schema of the entry [dict]."""

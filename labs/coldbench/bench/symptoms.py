@@ -12,9 +12,10 @@ head that does not answer, fulfils none. Where a bench cycles, readings are thos
 running phase, and "cycling" is 1.
 """
 
+from collections.abc import Iterator
+
 from coldbench.bench.model import Bench
 from coldbench.bench.tables import Condition, Symptom
-from coldbench.errors import InputError
 
 PIPES = ("compressor inlet", "compressor outlet", "liquid line", "after hand valve",
          "evaporator inlet", "suction line")
@@ -50,52 +51,51 @@ def reading_units(bench: Bench) -> dict[str, str]:
     found |= {f"tp {number}": "V" for number in bench.circuit.test_points}
     found |= {f"current {part.id}": "A" for part in bench.circuit.parts.values()
               if part.kind in CLAMPED}
-    found |= {"clutch": "", "head answers": ""}
-    if bench.pressure_switch:
-        found["cycling"] = ""
+    found |= {"clutch": "", "cycling": "", "head answers": ""}
     for door in head.door_names:
         found |= {f"door {door}": "%", f"live door {door}": "%"}
     found |= {f"live {name}": LIVE_UNITS.get(name.split(" ")[0], "degC")
-              for name in head.sensor_names if head.sensor(name).fitted}
+              for name in head.sensor_names}
     found |= {f"request {name}": unit for name, unit in (
         ("compressor", ""), ("fans", ""), ("blower", "%"), ("recirculation", ""))}
     return found | {f"code {code.number}": "" for code in head.codes}
 
 
-def check_symptoms(bench: Bench) -> None:
-    """Refuse symptoms that name a state or a reading that the bench does not have.
+def symptom_mistakes(bench: Bench) -> Iterator[str]:
+    """Yield symptoms' states and readings that the bench does not have, and units that do not fit.
 
     Parameters
     ----------
     bench : Bench
         With all but its symptoms checked.
 
-    Raises
+    Yields
     ------
-    InputError
-        Naming file, key and reason.
+    str
+        File, key and reason.
     """
     units = reading_units(bench) if bench.symptoms else {}
     for name, symptom in bench.symptoms.items():
         where = f"{bench.file}: symptom.{name}"
         if symptom.state not in bench.states:
-            raise InputError(f"{where}: state: there is no state {symptom.state!r}; states are "
-                             f"{', '.join(bench.states)}")
+            yield (f"{where}: state: there is no state {symptom.state!r}; states are "
+                   f"{', '.join(bench.states)}")
         for n, one in enumerate(symptom.when, 1):
-            _check_condition(one, units, f"{where}: when {n}")
+            if mistake := _condition_mistake(one, units):
+                yield f"{where}: when {n}: {mistake}"
 
 
-def _check_condition(one: Condition, units: dict[str, str], where: str) -> None:
+def _condition_mistake(one: Condition, units: dict[str, str]) -> str:
     if one.reading not in units:
         near = [key for key in units if key.split(" ")[0] == one.reading.split(" ")[0]] or units
-        raise InputError(f"{where}: reading: there is no reading {one.reading!r}; there are "
-                         f"{', '.join(near)}")
+        return f"reading: there is no reading {one.reading!r}; there are {', '.join(near)}"
     unit = units[one.reading] or NO_UNIT
-    if one.unit == NO_UNIT != unit:
-        raise InputError(f"{where}: unit is missing; {one.reading} is in {unit}")
-    if one.unit != unit:
-        told = "has no unit" if unit == NO_UNIT else f"is in {unit}"
-        raise InputError(f"{where}: unit {one.unit!r} does not fit; {one.reading} {told}")
+    if one.unit == unit:
+        return ""
+    if one.unit == NO_UNIT:
+        return f"unit is missing; {one.reading} is in {unit}"
+    told = "has no unit" if unit == NO_UNIT else f"is in {unit}"
+    return f"unit {one.unit!r} does not fit; {one.reading} {told}"
 
 
 def holds(one: Condition, value: float) -> bool:

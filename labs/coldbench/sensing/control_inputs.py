@@ -9,7 +9,7 @@ from functools import lru_cache
 from importlib import resources
 
 from coldbench.electrical import Circuit
-from coldbench.errors import InputError
+from coldbench.errors import Gather, InputError
 from coldbench.sensing.converter import Converter
 from coldbench.sensing.schema import Field, parse_toml, read_table
 from coldbench.sensing.sensors import PARAMETERS, PULLED_UP, Sensor, load_sensors
@@ -162,8 +162,10 @@ def control_head_from_tables(tables: dict, sensors: dict[str, Sensor], file: str
     if not isinstance(tables["circuit"], str):
         raise InputError(f"{file}: circuit must be text, not {tables['circuit']!r}")
     c = read_table(tables["converter"], _CONVERTER, f"{file}: converter")
-    inputs = [_input(table, sensors, f"{file}: input {number}")
+    gather = Gather()
+    inputs = [gather.of(_input, table, sensors, f"{file}: input {number}")
               for number, table in enumerate(tables["input"], 1)]
+    gather.stop()
     codes = (c["reference_low_code"], c["reference_high_code"])
     _check_unique(inputs, codes, file)
     window = _window(c["reference_low_V"] / REFERENCE_SCALE_V,
@@ -228,19 +230,20 @@ def check_head(head: ControlHead, circuit: Circuit) -> None:
     >>> from coldbench.electrical import load_circuit
     >>> check_head(load_control_head(), load_circuit("sensor-splice"))
     """
-    nodes = set(circuit.nodes)
+    gather, nodes = Gather(), set(circuit.nodes)
     for place in (head.reference, head.ground):
         if place not in nodes:
-            raise InputError(f"{circuit.name} has no node {place!r} for the head's converter")
+            gather.refuse(f"{circuit.name} has no node {place!r} for the head's converter")
     for i in head.inputs.values():
         wanted = {i.part: PART_KINDS[i.sensor.kind]} | ({i.pull_up: "resistor"} if i.pull_up
                                                          else {})
         for part, kind in wanted.items():
             found = circuit.parts.get(part)
             if found is None or found.kind != kind:
-                raise InputError(f"input {i.name!r}: {circuit.name} has no {kind} {part!r}")
+                gather.refuse(f"input {i.name!r}: {circuit.name} has no {kind} {part!r}")
         if i.signal not in nodes:
-            raise InputError(f"input {i.name!r}: {circuit.name} has no node {i.signal!r}")
+            gather.refuse(f"input {i.name!r}: {circuit.name} has no node {i.signal!r}")
+    gather.stop()
 
 
 @lru_cache(maxsize=1)
