@@ -1,21 +1,23 @@
 """Simulating many cases of a bench, on several processes where that pays."""
 
 import itertools
+import math
 import os
 import pickle
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 from coldbench.bench import Bench, read
-from coldbench.bench.uncertainty import uncertainty
 from coldbench.diagnosis.from_bench.cache import Store
 from coldbench.diagnosis.from_bench.table import Case, Key, Row
-from coldbench.electrical.instruments import instrument, power_off
+from coldbench.electrical import Solution
+from coldbench.electrical.instruments import Reading, instrument, power_off, voltmeter
 from coldbench.electrical.instruments.reading import read_display
 from coldbench.errors import ConvergenceError
 
 FEW = 60  # below this many rows, starting further processes takes longer than the work
 CHUNK = 8
+NAN = float("nan")
 Wanted = tuple[str, Case]
 
 
@@ -89,26 +91,45 @@ def _one(bench: Bench, state: str, case: Case) -> tuple[Wanted, Row, dict[str, K
         return (state, case), {}, {}, str(error)
     row = {key: (one.value, one.uncertainty) for key, one in reading.values.items()}
     keys = {key: Key(one.unit, one.label) for key, one in reading.values.items()}
-    for key, name, value in _between(bench, reading.electrical):
+    row |= _metered(bench, reading.electrical, row)
+    for key, name, value in _between(bench, reading.electrical, row):
         row[key], keys[key] = value, name
     return (state, case), row, keys, ""
 
 
-def _between(bench: Bench, solved) -> Iterator[tuple[str, Key, tuple[float, float]]]:
-    """Volts between neighbouring test points; ohms there where ignition and engine are off."""
+def _metered(bench: Bench, solved: Solution, row: Row) -> Row:
+    """Test points and currents as the workshop's meters show them."""
+    ground = bench.circuit.ground
+    found = {f"tp {number}": _pair(voltmeter(solved, point.at, ground))
+             for number, point in bench.circuit.test_points.items()}
+    meter = instrument("clamp")
+    return found | {key: _pair(read_display(meter, value)) for key, (value, _) in row.items()
+                    if key.startswith("current ")}
+
+
+def _pair(shown: Reading) -> tuple[float, float]:
+    """Value and uncertainty; NaN where the display shows no steady number."""
+    return (NAN, 0.0) if shown.floating or shown.overload else (shown.value, shown.uncertainty)
+
+
+def _between(bench: Bench, solved: Solution, row: Row) -> Iterator[tuple]:
+    """Volts between neighbouring test points; ohms there where ignition and engine are off.
+
+    Where nothing drives one of the points (NaN in the row), the meter itself is asked.
+    """
     dead = power_off(solved) if not any(solved.settings.get(name) for name in
                                         ("ignition", "running")) else None
     points = bench.circuit.test_points
     for what, red, black in neighbours(bench):
-        volts = solved.voltages[points[red].at] - solved.voltages[points[black].at]
-        yield (f"volts {red} {black}", Key("V", f"test point {red} to {black}, across {what}"),
-               (volts, uncertainty("V", "volts", volts)))
+        label = f"test point {red} to {black}, across {what}"
+        a, b = points[red].at, points[black].at
+        unsteady = any(math.isnan(row[f"tp {number}"][0]) for number in (red, black))
+        volts = (_pair(voltmeter(solved, a, b)) if unsteady else _pair(read_display(
+            instrument("voltmeter"), solved.voltages[a] - solved.voltages[b])))
+        yield f"volts {red} {black}", Key("V", label), volts
         if dead is not None:
-            ohms = read_display(instrument("ohmmeter"), dead.thevenin(
-                points[red].at, points[black].at)[1])
-            yield (f"ohms {red} {black}",
-                   Key("ohm", f"test point {red} to {black}, across {what}"),
-                   (float("nan"), 0.0) if ohms.overload else (ohms.value, ohms.uncertainty))
+            yield (f"ohms {red} {black}", Key("ohm", label),
+                   _pair(read_display(instrument("ohmmeter"), dead.thevenin(a, b)[1])))
 
 
 def neighbours(bench: Bench) -> tuple[tuple[str, int, int], ...]:

@@ -45,18 +45,21 @@ def bounded_steps(problem: Problem, suspects: int | None = None, width: int = WI
     True
     """
     suspects = problem.everyone if suspects is None else suspects
-    return _Search(problem, width, budget).best(suspects)[1]
+    return Search(problem, width, budget).best(suspects)[1]
 
 
-class _Search:
-    """The search with what it has solved already."""
+class Search:
+    """The search with what it has solved already.
 
-    def __init__(self, problem: Problem, width: int, budget: int) -> None:
+    problem; width, budget [as for `bounded_steps`; the budget is one for all calls].
+    """
+
+    def __init__(self, problem: Problem, width: int = WIDTH, budget: int = BUDGET) -> None:
         self.problem, self.width, self.budget = problem, width, budget
         self.done: dict[int, tuple[float, Step]] = {}
 
     def best(self, suspects: int) -> tuple[float, Step]:
-        """Cost times probability, and the step, of a suspect set."""
+        """Return cost times probability, and the first step, of a suspect set [bits]."""
         if suspects not in self.done:
             self.done[suspects] = self._solve(suspects)
         return self.done[suspects]
