@@ -7,7 +7,7 @@ Each cut set of the tree has been simulated. Single faults: all of the catalogue
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from coldbench.bench import Bench, BenchFault, catalogue
+from coldbench.bench import Bench, BenchFault, bench_faults, catalogue
 from coldbench.diagnosis.from_bench.complaint import Complaint, complaint_of
 from coldbench.diagnosis.from_bench.pairs import (
     BOUND, Alike, alike, candidate_pairs, member_pairs,
@@ -129,12 +129,20 @@ class _Pairs:
                         if part.kind == "motor"])
         wanted = [(a, b, pairs) for a, b in candidate_pairs(
                   groups, self.complaint, self.table.shown(self.complaint.state, ()))
-                  if (pairs := member_pairs(a, b))]
+                  if (pairs := list(filter(self._together, member_pairs(a, b))))]
         first = wanted[:self.most]
         self.left = len(wanted) - len(first)
         showing = self._showing([pairs[0] for *_, pairs in first])
         hits = [row for row in first if row[2][0] in showing]
         self._members(hits)
+
+    def _together(self, pair: tuple[str, str]) -> bool:
+        """Whether a bench can have both: a fault that stands for several may hold the other."""
+        try:
+            bench_faults(self.bench, pair)
+        except InputError:
+            return False
+        return True
 
     def _members(self, hits: list[tuple[Alike, Alike, list]]) -> None:
         """Try the other members of classes of which one pair shows the complaint."""
