@@ -12,6 +12,7 @@
     units                                what acts: wiring, clutch, switch, head, doors
     in_time, cycle                       half second after half second; times and ranges of a cycle
     catalogue                            every single fault of a bench
+    table                                readings of every single fault in several states
     reading, uncertainty                 what instruments show, and how well
     symptoms                             complaints, and whether a reading bears them out
 """
@@ -24,9 +25,11 @@ from coldbench.bench.in_time import BenchEvent, BenchRun, BenchSample, simulate
 from coldbench.bench.model import Bench
 from coldbench.bench.reading import BenchReading, Measured, differences, read
 from coldbench.bench.symptoms import shows, symptoms_shown
+from coldbench.bench.table import FaultTable, fault_table
 from coldbench.bench.tables import Settings
 
 __all__ = ["Bench", "BenchEvent", "BenchFault", "BenchFaults", "BenchReading", "BenchRun",
-           "BenchSample", "Cycle", "Measured", "Range", "Settings", "bench_faults", "catalogue",
-           "cycle_of", "differences", "load_bench", "numbered", "parse_bench", "read",
+           "BenchSample", "Cycle", "FaultTable",
+           "Measured", "Range", "Settings", "bench_faults", "catalogue",
+           "cycle_of", "differences", "fault_table", "load_bench", "numbered", "parse_bench", "read",
            "shipped_benches", "shows", "simulate", "symptoms_shown"]
