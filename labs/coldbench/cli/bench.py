@@ -9,7 +9,10 @@ import typer
 
 VERBS = (
     "check",
+    "faults",
     "new",
+    "read",
+    "seal",
     "show",
 )
 
