@@ -47,8 +47,8 @@ def bench_text(bench: "Bench") -> str:
     >>> bench_text(load_bench("quay")).splitlines()[0]
     'Quay bench (quay)'
     """
-    from coldbench.bench.tables import INSTRUMENTS
     from coldbench.bench.symptoms import reading_units
+    from coldbench.bench.tables import INSTRUMENTS
     from coldbench.panels.bench_drawing import bench_lines
 
     parts = [f"  {part.id:<6} {part.label or part.definition.words}"
