@@ -35,7 +35,7 @@ from coldbench.errors import InputError
 FORMAT = "coldbench sealed bench"
 VERSION = 1
 MOST_PARTS = 3
-BOXES = {"degC": (0.0, 40.0), "kPa": (150.0, 1000.0, 2500.0), "W/m2": (0.0, 1000.0)}
+BOXES = {"degC": (0.0, 40.0), "kPa": (150.0, 1000.0, 2900.0), "W/m2": (0.0, 1000.0)}
 """Values at which a sensor box can be put at a sealed bench, by the sensor's unit."""
 BOX_STATES = 2
 METERED = ("values", "reasons", "volts", "ohms", "amps", "in_line")
@@ -220,8 +220,8 @@ def _pulses(scene: ModelScene) -> dict[str, Any]:
     found = scene.pulses
     if found is None:
         return {"frequency_Hz": 0.0}
-    return {"on": [round(v, 4) for v in found.on_V.values()],
-            "off": [round(v, 4) for v in found.off_V.values()],
+    return {"on": [round(v, 7) for v in found.on_V.values()],
+            "off": [round(v, 7) for v in found.off_V.values()],
             "duty": found.duty, "frequency_Hz": found.frequency_Hz}
 
 

@@ -146,9 +146,12 @@ def _unplugged(bench: Bench, faults: BenchFaults, names: tuple[str, ...]) -> Ben
 
 
 def bench_ways(bench: Bench) -> dict[tuple[str, str], Way]:
-    """Return the unbranched ways of a bench's sound wiring, by their two ends [dict]."""
+    """Return the wires and fuses that an ammeter goes in line with, by their two ends [dict]."""
     if "ways" not in bench.memory:
-        bench.memory["ways"] = all_ways(solve(bench.circuit, {}))
+        circuit = bench.circuit
+        carry = {*circuit.wires, *(p.id for p in circuit.parts.values() if p.kind == "fuse")}
+        bench.memory["ways"] = {ends: way for ends, way in
+                                all_ways(solve(circuit, {})).items() if carry.issuperset(way.names)}
     return bench.memory["ways"]
 
 

@@ -9,9 +9,11 @@ import typer
 
 VERBS = (
     "check",
+    "faults",
     "new",
-    "show",
+    "read",
     "seal",
+    "show",
 )
 
 group = typer.Typer(

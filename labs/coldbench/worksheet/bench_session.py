@@ -52,12 +52,13 @@ class Line(NamedTuple):
 class BenchSession:
     """A session whose every instrument prints and journals.
 
-    session [Session]; journal [None: nothing is written down]; name [tells it from other benches
-    of the same lab].
+    session [Session; a panel on it, `BenchPanel(bench.session)`, writes into the same journal];
+    journal [None: nothing is written down]; name [tells it from other benches of the same lab].
     """
 
     def __init__(self, session: Session, journal: Journal | None = None, name: str = ""):
         self.session, self.journal, self.name = session, journal, name
+        session.note = self._write_down
 
     @property
     def state(self) -> str:
@@ -99,7 +100,6 @@ class BenchSession:
             print(f"✗ {sentence(one_line(str(error), 1000))}")
             return None
         print(f"{'✗ ' if taken.refused else ''}{taken.words} ({self.minutes:g} min)")
-        self._write_down(taken)
         return _Quiet(taken)
 
     def _write_down(self, taken: Taken) -> None:
@@ -122,9 +122,7 @@ class BenchSession:
         if entry.bench != self.name:
             raise InputError("this bench has no such measurement")
         settings = {key: one for key, one in entry.settings.items() if key != "bench"}
-        again = Session(self.session._source, self.session.states[0])
-        again.stand(standing_of(settings))
-        taken = _repeat(again, entry)
+        taken = _repeat(self.session.again(standing_of(settings)), entry)
         for line in journal_lines(taken):
             if line.arguments == dict(entry.arguments):
                 if line.reading is None:

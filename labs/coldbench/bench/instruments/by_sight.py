@@ -30,10 +30,11 @@ def look(outfit: Outfit, scene: Scene) -> Found:
     -------
     Found
     """
-    shown_by = [key for key in scene.values if _first(key) == "display"]
+    display = [f"display {what}" for what in (*(f"set {zone}" for zone in outfit.vents), "blower",
+                                              "air", "recirculation", "compressor")]
     doors = [key for key in scene.values if _first(key) == "door"]
     fans = [f"fan {name}" for name in outfit.fans]
-    found = pick(scene.values, "head answers", *shown_by, "clutch", "cycling", *fans, "blower",
+    found = pick(scene.values, "head answers", *display, "clutch", "cycling", *fans, "blower",
                  *doors)
     said = [sensed(key, reading) for key, reading in found.items()]
     return Found(found, ", ".join(text for text in said if text))
