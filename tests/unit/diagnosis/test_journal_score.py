@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coldbench.bench import open_sealed, seal
 from coldbench.diagnosis.journal import (
     SHARES,
     agreeing_suspects,
@@ -19,6 +20,7 @@ from coldbench.diagnosis.journal import (
     read_step,
     read_steps,
     score_path,
+    score_taken,
 )
 from coldbench.diagnosis.journal import score as kinds
 from coldbench.diagnosis.journal.words import path_in_words
@@ -265,6 +267,17 @@ def test_a_perfect_learner_at_a_session(stopped_fan, fan_values, fault):
                        stopped_fan.parts, values=fan_values)
     assert found.steps[0].kind == "verifies" and not found.impossible
     assert mark_path(found, True, True).total == pytest.approx(1.0)
+
+
+def test_a_perfect_learner_at_a_sealed_bench(stopped_fan, fan_values, tmp_path):
+    path = tmp_path / "bench.sealed"
+    path.write_bytes(seal(stopped_fan.bench, ["W10:open"]))
+    taken = learners["perfect_at"](open_sealed(path).session(), stopped_fan,
+                                   plan(stopped_fan.problem).strategy, read_step)
+    found = score_taken(stopped_fan, taken, "W10:open", values=fan_values)
+    assert mark_path(found, True, True).total == pytest.approx(1.0)
+    doubted = score_taken(stopped_fan, taken, "W10:open", expected=lambda one: False)
+    assert len(doubted.impossible) == len(taken) and not doubted.proof.part
 
 
 def test_every_reading_at_a_session_has_the_outcome_of_the_table(stopped_fan):

@@ -12,7 +12,9 @@ from coldbench.diagnosis.from_bench.instruments import (
     CLAMP, FLOW, GROUND, OHMS, PIPE, VENT, VOLTS, test_name,
 )
 from coldbench.diagnosis.from_bench.problem import BenchProblem
+from coldbench.diagnosis.journal.score import PathScore, score_path
 from coldbench.diagnosis.journal.steps import PathStep
+from coldbench.diagnosis.strategy.values import Values
 
 REPLACE = "replace"
 PREPARES = ("unplug", "plug", "sensor box")
@@ -87,6 +89,33 @@ def read_steps(bench: BenchProblem, taken: Iterable[Any],
     """
     return [read_step(bench, one, number, expected is None or bool(expected(one)), sieve)
             for number, one in enumerate(taken, 1)]
+
+
+def score_taken(bench: BenchProblem, taken: Iterable[Any], truth: str,
+                expected: "Callable[[Any], bool] | None" = None,
+                sieve: "Callable[[Any], Iterable[str]] | None" = None,
+                values: Values | None = None) -> PathScore:
+    """Return a learner's path as judged, from what the instruments of a session showed.
+
+    Parameters
+    ----------
+    bench : BenchProblem
+        Suspects and tests of the complaint.
+    taken : iterable of Taken
+        Everything the learner did, in order.
+    truth : str
+        The fault of the bench.
+    expected, sieve : callable, optional
+        As for `read_steps`.
+    values : Values, optional
+        `Values(bench.problem)`, shared between learners with the same complaint.
+
+    Returns
+    -------
+    PathScore
+    """
+    return score_path(bench.problem, read_steps(bench, taken, expected, sieve), truth,
+                      bench.parts, values)
 
 
 Shown = dict[str, tuple[float, float]]
