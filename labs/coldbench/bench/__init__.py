@@ -19,6 +19,7 @@
     waveform                             what the oscilloscope shows
     repairs                              which part must be put right for a fault
     seal, sealed, sealed_tables          benches as files of readings
+    table                                readings of every single fault in several states
     reading, uncertainty                 what instruments show, and how well
     symptoms                             complaints, and whether a reading bears them out
 """
@@ -35,11 +36,12 @@ from coldbench.bench.seal import seal
 from coldbench.bench.sealed import SealedBench, open_sealed
 from coldbench.bench.session import Session
 from coldbench.bench.symptoms import shows, symptoms_shown
+from coldbench.bench.table import FaultTable, fault_table
 from coldbench.bench.tables import Settings
 from coldbench.bench.taken import Taken
 
 __all__ = ["Bench", "BenchEvent", "BenchFault", "BenchFaults", "BenchReading", "BenchRun",
-           "BenchSample", "Cycle", "Measured", "Range", "SealedBench", "Session", "Settings", "Taken",
-           "bench_faults", "catalogue", "cycle_of", "differences", "load_bench", "numbered",
-           "open_sealed", "parse_bench", "read", "repair_of", "seal", "shipped_benches", "shows",
-           "simulate", "symptoms_shown"]
+           "BenchSample", "Cycle", "FaultTable", "Measured", "Range", "SealedBench", "Session",
+           "Settings", "Taken", "bench_faults", "catalogue", "cycle_of", "differences",
+           "fault_table", "load_bench", "numbered", "open_sealed", "parse_bench", "read",
+           "repair_of", "seal", "shipped_benches", "shows", "simulate", "symptoms_shown"]
