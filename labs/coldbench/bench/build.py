@@ -14,7 +14,12 @@ from coldbench.control.calibration import Calibration
 from coldbench.control.rules import Word, check_keys
 from coldbench.electrical import Circuit, load_circuit
 from coldbench.electrical.circuit import check_setting
-from coldbench.electrical.loader import read_pieces, read_points, shipped_circuits
+from coldbench.electrical.loader import (
+    read_layout,
+    read_pieces,
+    read_points,
+    shipped_circuits,
+)
 from coldbench.errors import Gather, InputError
 from coldbench.refrigerant.loop.parts import LoopParts, blue_parts, load_parts
 from coldbench.refrigerant.loop.transient_parts import blue_cabin, blue_stores, load_stores
@@ -31,7 +36,7 @@ LISTS = {"circuit": (t.CircuitEntry, 1), "fan": (t.FanEntry, 1), "fault": (t.Fau
 NAMED = {"state": (t.Settings, 1), "symptom": (t.Symptom, 0)}
 KEYS = ("name", "title", "about", "circuit", *ONE, *PERHAPS, *USUAL, "fan", "requests",
         "state", "symptom", "fault", "inputs", "sensor", "converter", "input", "part", "wire",
-        "test_point")
+        "test_point", "layout")
 NEEDED = ("title", "circuit", *ONE, "fan", "requests", "state")
 
 
@@ -128,8 +133,9 @@ def _circuit(tables: dict, found: dict, file: str, folder: Path) -> Circuit:
     points = gather.of(read_points, tables, file)
     gather.stop()
     wiring = found["wiring"]
-    return merge(found["name"], found["title"], tuple(sheets), Joints(*pieces, points),
-                 wiring.ground, wiring.supply, file)
+    circuit = merge(found["name"], found["title"], tuple(sheets), Joints(*pieces, points),
+                    wiring.ground, wiring.supply, file)
+    return replace(circuit, layout=read_layout(tables, circuit.parts, file))
 
 
 def _sheet(entry: t.CircuitEntry, where: str, folder: Path) -> Sheet:

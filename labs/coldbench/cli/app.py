@@ -13,7 +13,7 @@ import typer
 from coldbench.errors import ConvergenceError, InputError
 
 COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "build", "grade",
-            "report", "feedback", "export", "demo")
+            "report", "feedback", "export", "demo", "collect", "gradebook")
 GROUPS = ("bench",)
 
 app = typer.Typer(
@@ -24,7 +24,11 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for name in COMMANDS:
-    app.command(name)(importlib.import_module(f"coldbench.cli.{name}").command)
+    command = importlib.import_module(f"coldbench.cli.{name}").command
+    if isinstance(command, typer.Typer):
+        app.add_typer(command, name=name)
+    else:
+        app.command(name)(command)
 for name in GROUPS:
     app.add_typer(importlib.import_module(f"coldbench.cli.{name}").group)
 

@@ -12,6 +12,7 @@ VERBS = (
     "faults",
     "new",
     "read",
+    "show",
 )
 
 group = typer.Typer(

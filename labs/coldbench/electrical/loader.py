@@ -275,5 +275,5 @@ def _layout(table: dict, parts: dict[str, Part], file: str) -> dict[str, tuple[i
     return {name: tuple(place) for name, place in places.items()}
 
 
-# for files that hold test points of their own beside whole circuits
-read_points = _points
+# for files that hold test points and places of their own beside whole circuits
+read_points, read_layout = _points, _layout

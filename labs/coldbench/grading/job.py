@@ -5,6 +5,7 @@ import json
 import time
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
+from threading import Event
 
 from nbformat.notebooknode import NotebookNode
 from nbformat.v4 import new_markdown_cell, new_output
@@ -16,6 +17,7 @@ from coldbench.grading.marking import MarkingProcess, MarkingStopped
 from coldbench.grading.rebuild import rebuild, runnable
 from coldbench.grading.record import CellResult, Record
 from coldbench.grading.run import Run, run_cells
+from coldbench.grading.warm import WarmParent
 from coldbench.worksheet.cases import PRACTICE
 
 RUBRIC = "rubric"
@@ -59,15 +61,20 @@ def job_key(lab: Lab, job: Job, limits: Limits, level: str) -> str:
     return digest.hexdigest()
 
 
-def grade(lab: Lab, job: Job, level: str, limits: Limits, marking: MarkingProcess) -> Graded:
-    """Grade one submission: rebuild, run apart, mark in trust, put together."""
+def grade(lab: Lab, job: Job, level: str, limits: Limits, marking: MarkingProcess,
+          parent: WarmParent | None = None, halt: Event | None = None) -> Graded:
+    """Grade one submission: rebuild, run apart, mark in trust, put together.
+
+    parent [a pre-warmed one for the run; without it Python is started anew]; halt [once it is
+    set, the run is broken off with an InputError].
+    """
     started = time.monotonic()
     submission = read_submission(job.data, limits)
     notebook, repairs = rebuild(lab, submission)
     cells = runnable(notebook)
     course_root = lab.folder.parents[1]
     run = (run_cells(cells, job.learner, files_for(lab, job), level, limits, [course_root],
-                     lab.record_sizes)
+                     lab.record_sizes, parent, halt)
            if submission.cells else Run(states={}))
     key = job_key(lab, job, limits, level)
     try:

@@ -192,6 +192,23 @@ _KINDS = {
 }
 
 
+def sensor_fields() -> dict[str, dict[str, Field]]:
+    """Return the keys that each kind of sensor has, thermistors by the form of their curve.
+
+    Returns
+    -------
+    dict of str to dict of str to Field
+
+    Examples
+    --------
+    >>> list(sensor_fields()["photodiode"])[-2:]
+    ['sensitivity_uA_m2_W', 'dark_current_nA']
+    """
+    thermistors = {f"thermistor, {form}": {**_COMMON, "form": Field(str), **own, **_HEAT}
+                   for form, own in _FORMS.items()}
+    return thermistors | {kind: {**_COMMON, **own} for kind, own in _KINDS.items()}
+
+
 def read_sensors_file(text: str, file: str = FILE) -> dict[str, Sensor]:
     """Read and check a list of sensors.
 
