@@ -213,7 +213,7 @@ def _inputs(tables: dict, found: dict, file: str, folder: Path) -> ControlHead:
         if "converter" not in tables or "input" not in tables:
             raise InputError(f"{file}: wants inputs = \"shipped\", or [converter] and [[input]]")
         head = control_head_from_tables(
-            {"circuit": tables["name"], "converter": tables["converter"],
+            {"circuit": circuit.name, "converter": tables["converter"],
              "input": tables["input"]}, own, file)
     elif "converter" in tables:
         raise InputError(f"{file}: converter: the shipped inputs bring their own")
@@ -248,7 +248,7 @@ def _shipped_inputs(tables: dict, sheets: tuple, file: str) -> ControlHead | Non
                            signal=on_sheet(one.signal, sheet),
                            pull_up=on_sheet(one.pull_up, sheet) if one.pull_up else "")
              for name, one in base.inputs.items()}
-    return replace(base, circuit=tables["name"], reference=on_sheet(base.reference, sheet),
+    return replace(base, circuit=tables.get("name", ""), reference=on_sheet(base.reference, sheet),
                    ground=on_sheet(base.ground, sheet), inputs=moved)
 
 
@@ -263,7 +263,7 @@ def _extended(base: ControlHead, tables: dict, sensors: dict, file: str) -> Cont
 
 
 def _requests(tables: dict, found: dict, file: str, folder: Path) -> dict[str, str]:
-    table, inputs = tables["requests"], found["circuit"].inputs
+    table, inputs = tables.get("requests", {}), found["circuit"].inputs
     if not isinstance(table, dict):
         raise InputError(f"{file}: requests: wants a table")
     gather = Gather()

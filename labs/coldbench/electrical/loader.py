@@ -150,7 +150,8 @@ def _by_id(items: list, file: str) -> dict:
 def _part(entry: dict, file: str, number: int) -> Part:
     name = _identity(entry, "part", file, number)
     where = f"{file}: part {name}"
-    kind = KINDS.get(entry.get("kind"))
+    told = entry.get("kind")
+    kind = KINDS.get(told) if isinstance(told, str) else None
     if kind is None:
         raise InputError(f"{where}: unknown kind {entry.get('kind')!r}; kinds are "
                          f"{', '.join(KINDS)}")

@@ -22,7 +22,6 @@ from coldbench.panels.wiring_words import describe
 TILE = (1400, 930)  # as large as A4 shows it at a size to read
 _LAP = 100
 _MARGIN, _HEAD, _LINE = 16, 66, 19
-_STILL = LoopView(*[""] * 9, 0.0, None, 0.0, False, False)
 
 
 @dataclass(frozen=True)
@@ -80,7 +79,7 @@ def loop_sheet(bench) -> Sheet:
     rows = [row for line in bench_lines(bench) for row in _folded(line, 108)]
     width = LOOP_WIDTH + 180
     height = _HEAD + LOOP_HEIGHT + 20 + _LINE * len(rows) + _MARGIN
-    drawing = loop_backdrop(bench.loop.fluid) + foreground(_STILL)
+    drawing = loop_backdrop(bench.loop.fluid) + foreground(_view(bench))
     body = _heading(bench, "refrigerant side") + tag(
         "g", drawing, transform=f"translate({(width - LOOP_WIDTH) / 2:g} {_HEAD})")
     body += "".join(text(_MARGIN, _HEAD + LOOP_HEIGHT + 24 + _LINE * k, row, "cb-small", "start")
@@ -89,6 +88,15 @@ def loop_sheet(bench) -> Sheet:
              "receiver-drier, liquid line with hand valve and sight glass, expansion valve, "
              "evaporator, suction line. " + ". ".join(bench_lines(bench)) + ".")  # fmt: skip
     return Sheet(f"{bench.title}: refrigerant side", words, body, width, height)
+
+
+def _view(bench) -> LoopView:
+    """The drawing without readings: what drives the air and the compressor instead."""
+    fans = " and ".join(fan.motor for fan in bench.fans)
+    return LoopView(
+        *[""] * 5, "to the vents, past the blend doors", f"air by {fans}",
+        f"air by blower {bench.blower.motor}", f"clutch {bench.clutch.coil}", 0.0, None, 0.0,
+        iced=False, running=True)  # fmt: skip
 
 
 def _folded(line: str, most: int) -> list[str]:
@@ -140,8 +148,8 @@ def _tile(bench, drawn, column: int, row: int, many: tuple[int, int]) -> Sheet:
     name = f"{chr(ord('A') + row)}{column + 1}"
     last = f"{chr(ord('A') + many[1] - 1)}{many[0]}"
     title = f"{bench.title}: wiring, part {name} of A1 to {last}"
-    clip = tag("clipPath", tag("rect", x=x, y=y, width=wide, height=tall), id="cb-part")
-    inner = tag("g", tag("g", drawn.still, moving(drawn, REST), clip_path="url(#cb-part)"),
+    clip = tag("clipPath", tag("rect", x=x, y=y, width=wide, height=tall), id=f"cb-part-{name}")
+    inner = tag("g", tag("g", drawn.still, moving(drawn, REST), clip_path=f"url(#cb-part-{name})"),
                 transform=f"translate({-x:g} {34 - y:g})")
     body = clip + inner + text(_MARGIN, 24, title, "cb-name", "start")
     inside = [f"{part.id} {part.label}".strip() for part in bench.circuit.parts.values()

@@ -183,7 +183,7 @@ def _window(low: float, high: float, values: dict, where: str) -> Window:
 
 def _input(table: object, sensors: dict[str, Sensor], where: str) -> ControlInput:
     name = table.get("sensor") if isinstance(table, dict) else None
-    if name not in sensors:
+    if not isinstance(name, str) or name not in sensors:
         raise InputError(f"{where}: sensor {name!r} is not in the list of sensors; accepted: "
                          f"{', '.join(sensors)}")
     sensor = sensors[name]

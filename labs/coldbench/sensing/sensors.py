@@ -267,9 +267,10 @@ def sensors_from_tables(tables: dict, file: str) -> dict[str, Sensor]:
 
 def _sensor(name: str, table: object, where: str) -> Sensor:
     kind = table.get("kind") if isinstance(table, dict) else None
-    if kind not in QUANTITIES:
+    if not isinstance(kind, str) or kind not in QUANTITIES:
         raise InputError(f"{where}: kind must be one of {', '.join(QUANTITIES)}")
-    if kind == "thermistor" and table.get("form") not in _FORMS:
+    form = table.get("form")
+    if kind == "thermistor" and (not isinstance(form, str) or form not in _FORMS):
         raise InputError(f"{where}: form must be one of {', '.join(_FORMS)}")
     fields = (_KINDS[kind] if kind != "thermistor"
               else {"form": Field(str), **_FORMS[table["form"]], **_HEAT})
