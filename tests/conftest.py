@@ -67,6 +67,60 @@ hypothesis.settings.register_profile(
 hypothesis.settings.load_profile("coldbench")
 
 
+# --- sharing the work between processes -----------------------------------------------------
+
+# Long files first, so that no process is left alone with one at the end.
+FOLDERS = ("tests/browser", "tests/integration", "tests/benchmarks", "tests/reference",
+           "tests/unit", "labs")
+# Files of these folders stay in one process: they share a lab's server or measure ratios.
+TOGETHER = ("tests/browser", "tests/benchmarks")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """Processes for `-n auto`: as many as there are processors, but there is little to share."""
+    usable = getattr(os, "sched_getaffinity", None)
+    return min(len(usable(0)) if usable else os.cpu_count() or 1, 4)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log):
+    """Hand out whole files, in the order of FOLDERS: a module's fixtures are made once."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByFile(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file = nodeid.partition("::")[0]
+            return next((folder for folder in TOGETHER if file.startswith(f"{folder}/")), file)
+
+    config.option.loadscopereorder = False
+    return ByFile(config, log)
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """In a process that shares the work, put the tests into the order of FOLDERS."""
+    if hasattr(config, "workerinput"):
+        items.sort(key=lambda item: next(
+            (k for k, folder in enumerate(FOLDERS) if item.nodeid.startswith(f"{folder}/")),
+            len(FOLDERS)))
+
+
+@pytest.fixture
+def tell(record_property):
+    """Function that has a line printed at the end of the run, whichever process found it."""
+    return lambda line: record_property("told", line)
+
+
+def pytest_terminal_summary(terminalreporter) -> None:
+    """Print what tests told."""
+    ended = [*terminalreporter.stats.get("passed", ()), *terminalreporter.stats.get("failed", ())]
+    lines = [line for report in ended for name, line in report.user_properties if name == "told"]
+    if lines:
+        terminalreporter.section("figures")
+        for line in lines:
+            terminalreporter.write_line(line)
+
+
 # --- system parts that may be absent --------------------------------------------------------
 
 

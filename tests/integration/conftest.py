@@ -1,5 +1,6 @@
 """What tests of grading share: a small course, built once, and a desk to hand work in at."""
 
+import fcntl
 import hashlib
 import json
 import os
@@ -122,10 +123,18 @@ def level() -> str:
 
 @pytest.fixture(scope="session")
 def built_course(tmp_path_factory: pytest.TempPathFactory, level: str) -> Path:
-    """The small course, built once; take a copy of it to work in."""
-    root = tmp_path_factory.mktemp("built") / "course"
-    shutil.copytree(SMALL_COURSE, root)
-    build(find_course(root), [], level, say=lambda line: None)
+    """The small course, built once for all processes; take a copy of it to work in."""
+    folder = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        folder = folder.parent  # the one that the processes of a run have in common
+    root, built = folder / "built" / "course", folder / "built" / "done"
+    with open(folder / "built.lock", "w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not built.exists():
+            shutil.rmtree(root, ignore_errors=True)
+            shutil.copytree(SMALL_COURSE, root)
+            build(find_course(root), [], level, say=lambda line: None)
+            built.touch()
     return root
 
 

@@ -3,6 +3,7 @@
 import os
 import re
 import socket
+import tempfile
 import threading
 from pathlib import Path
 
@@ -140,7 +141,7 @@ def datagram():
     s.sendto(b"x", ("192.0.2.1", 53))
 print("datagram", attempt(datagram))
 def abstract():
-    s = socket.socket(socket.AF_UNIX); s.connect("\\0coldbench-test")
+    s = socket.socket(socket.AF_UNIX); s.connect(f"\\0coldbench-test-{GRADER}")
 print("abstract", attempt(abstract))
 import subprocess
 print("signal", attempt(lambda: __import__("os").kill(GRADER, 9)))
@@ -174,23 +175,22 @@ def around(new_desk, tmp_path_factory, sums):
     reached = []
     threading.Thread(target=lambda: reached.append(server.accept()), daemon=True).start()
     local = socket.socket(socket.AF_UNIX)
-    local.bind("\0coldbench-test")
+    local.bind(f"\0coldbench-test-{os.getpid()}")
     local.listen()
     mine("network", {"learner": f"PORT, GRADER = {server.getsockname()[1]}, {os.getpid()}\n"
                      + NETWORK})
     watched = [desk.course.source, desk.course.release, desk.course.submitted, home,
                Path.home(), desk.course.records / "small-lab"]
     before = sums(*watched)
-    temporary = set(os.listdir("/tmp"))
-    os.environ["SCHOOL_PASSWORD"] = SECRET
-    try:
+    temporary = tmp_path_factory.mktemp("temporary")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SCHOOL_PASSWORD", SECRET)
+        patch.setattr(tempfile, "tempdir", str(temporary))
         desk.grade("bubblewrap")
-    finally:
-        del os.environ["SCHOOL_PASSWORD"]
     desk.before, desk.after = before, sums(*watched)
-    # Another run of the tests makes its own folder at any time; what a run leaves is named so.
-    desk.left = {name for name in set(os.listdir("/tmp")) - temporary
-                 if "coldbench" in name and not name.startswith("coldbench-tests-")}
+    # Other runs use /tmp at any time; what these submissions would leave there is named so.
+    desk.left = os.listdir(temporary) + [name for name in os.listdir("/tmp")
+                                         if "left-behind" in name]
     desk.reached = reached
     server.close()
     local.close()

@@ -56,11 +56,11 @@ os.environ["COLDBENCH_LAB"] = "/tmp"; os.environ["MPLBACKEND"] = "svg"
 """,
     "files": """
 import pathlib
-for name in ("case.py", "lab.toml", "sitecustomize.py", "numpy.py", "matplotlibrc",
-             "../tmp/home/mpl/matplotlibrc", "../tmp/home/.ipython/profile_default/startup/0.py",
-             "../tmp/home/ipython/profile_default/startup/0.py", "../tmp/sitecustomize.py",
-             "../tmp/home/.config/matplotlib/matplotlibrc", "../dev/shm/left", "left.txt"):
-    path = pathlib.Path("/lab", name)
+for name in ("case.py", "lab.toml", "sitecustomize.py", "numpy.py", "matplotlibrc", "left.txt",
+             "mpl/matplotlibrc", ".ipython/profile_default/startup/0.py",
+             "ipython/profile_default/startup/0.py", ".config/matplotlib/matplotlibrc",
+             "../sitecustomize.py", "../../dev/shm/left"):
+    path = pathlib.Path("/lab" if "/" not in name else "/tmp/home", name)
     attempt(path.parent.mkdir, 0o777, True, True)
     attempt(path.write_text, "font.size: 40\\nraise SystemExit")
 for base in (p for p in sys.path if "packages" in p or "labs" in p):

@@ -5,32 +5,39 @@ from importlib import resources
 from pathlib import Path
 
 from coldbench.bench import tables as t
+from coldbench.bench.checks import check_names
 from coldbench.bench.merge import Joints, Sheet, merge, on_sheet
 from coldbench.bench.model import Bench
-from coldbench.bench.rules import read
+from coldbench.bench.rules import read, read_named, read_rows
 from coldbench.control import calibration_from_tables, load_calibration
 from coldbench.control.calibration import Calibration
-from coldbench.control.rules import Word
+from coldbench.control.rules import Word, check_keys
 from coldbench.electrical import Circuit, load_circuit
 from coldbench.electrical.circuit import check_setting
 from coldbench.electrical.loader import (
-    read_entries, read_part, read_points, read_wire, shipped_circuits)
-from coldbench.errors import InputError
+    read_layout,
+    read_pieces,
+    read_points,
+    shipped_circuits,
+)
+from coldbench.errors import Gather, InputError
 from coldbench.refrigerant.loop.parts import LoopParts, blue_parts, load_parts
 from coldbench.refrigerant.loop.transient_parts import blue_cabin, blue_stores, load_stores
 from coldbench.sensing import ControlHead, check_head, load_control_head, load_sensors
 from coldbench.sensing.control_inputs import control_head_from_tables
 from coldbench.sensing.sensors import sensors_from_tables
 
-_ONE = {"wiring": t.Wiring, "loop": t.LoopEntry, "blower": t.BlowerEntry,
-        "clutch": t.ClutchEntry, "head": t.HeadEntry}
-_PERHAPS = {"engine": t.EngineEntry, "pressure_switch": t.PressureSwitchEntry}
-_USUAL = {"heater": t.HeaterEntry, "catalogue": t.CatalogueEntry}
-KEYS = ("name", "title", "about", "circuit", *_ONE, *_PERHAPS, *_USUAL, "fan", "requests",
-        "state", "fault", "inputs", "sensor", "converter", "input", "part", "wire",
-        "test_point")
-_NEEDED = ("title", "circuit", *_ONE, "fan", "requests", "state")
-SWITCHES = ("ignition", "running")
+ONE = {"wiring": t.Wiring, "loop": t.LoopEntry, "blower": t.BlowerEntry,
+       "clutch": t.ClutchEntry, "head": t.HeadEntry}
+PERHAPS = {"engine": t.EngineEntry, "pressure_switch": t.PressureSwitchEntry}
+USUAL = {"heater": t.HeaterEntry, "catalogue": t.CatalogueEntry,
+         "instruments": t.InstrumentsEntry}
+LISTS = {"circuit": (t.CircuitEntry, 1), "fan": (t.FanEntry, 1), "fault": (t.FaultEntry, 0)}
+NAMED = {"state": (t.Settings, 1), "symptom": (t.Symptom, 0)}
+KEYS = ("name", "title", "about", "circuit", *ONE, *PERHAPS, *USUAL, "fan", "requests",
+        "state", "symptom", "fault", "inputs", "sensor", "converter", "input", "part", "wire",
+        "test_point", "layout")
+NEEDED = ("title", "circuit", *ONE, "fan", "requests", "state")
 
 
 def made(tables: dict, file: str, folder: Path) -> Bench:
@@ -52,47 +59,56 @@ def made(tables: dict, file: str, folder: Path) -> Bench:
     Raises
     ------
     InputError
-        Naming file, key and reason.
+        Naming file, key and reason; it tells of every mistake that does not follow from another.
     """
-    for key in tables:
-        if key not in KEYS:
-            raise InputError(f"{file}: unknown key {key!r}; accepted: {', '.join(KEYS)}")
-    for key in _NEEDED:
-        if key not in tables:
-            raise InputError(f"{file}: lacks {key!r}")
-    one = {key: read(kind, tables[key], f"{file}: {key}") for key, kind in _ONE.items()}
-    perhaps = {key: read(kind, tables[key], f"{file}: {key}") if key in tables else None
-               for key, kind in _PERHAPS.items()}
-    usual = {key: read(kind, tables.get(key, {}), f"{file}: {key}")
-             for key, kind in _USUAL.items()}
-    sheets = _rows(t.CircuitEntry, tables["circuit"], f"{file}: circuit")
-    circuit = _circuit(tables, sheets, one["wiring"], file, folder)
-    calibration, calibration_tables = _calibration(one["head"].calibration, file, folder)
-    stores, cabin = _stores(one["loop"].stores, file, folder)
-    bench = Bench(
-        name=tables["name"], title=_text(tables, "title", file), about=_text(tables, "about", file),
-        file=file, circuit=circuit, sheets=sheets, loop=one["loop"],
-        parts=_loop_parts(one["loop"], perhaps["pressure_switch"], file, folder),
-        stores=stores, cabin=cabin, fans=_rows(t.FanEntry, tables["fan"], f"{file}: fan"),
-        blower=one["blower"], clutch=one["clutch"], **perhaps, heater=usual["heater"],
-        head=one["head"], calibration=calibration, calibration_tables=calibration_tables,
-        inputs=_inputs(tables, sheets, circuit, file),
-        requests=_requests(tables["requests"], circuit, file),
-        states=_states(tables["state"], file),
-        faults=_rows(t.FaultEntry, tables.get("fault", []), f"{file}: fault", least=0),
-        catalogue=usual["catalogue"])
-    _check(bench)
-    return bench
+    gather = Gather()
+    if tables.get("name") != file.removesuffix(".toml"):
+        gather.refuse(f"{file}: name is {tables.get('name')!r}; it must be the file's name "
+                      "without .toml")
+    check_keys(tables, KEYS, NEEDED, file, gather)
+    found = _plain(tables, file, gather)
+    for name, (needs, make) in _MADE.items():
+        if all(need in found for need in needs):
+            _keep(found, name, gather, make, tables, found, file, folder)
+    check_names(found, file, gather)
+    gather.stop()
+    del found["wiring"]  # the circuit holds it
+    return Bench(file=file, **found)
+
+
+def _keep(found: dict, name: str, gather: Gather, make, *values) -> None:
+    """Keep what could be made, under its name."""
+    before = len(gather.mistakes)
+    one = gather.of(make, *values)
+    if len(gather.mistakes) == before:
+        found[name] = one
+
+
+def _plain(tables: dict, file: str, gather: Gather) -> dict:
+    """The tables that need no others, by the names they have in `Bench`."""
+    found: dict = {}
+    for key in ("name", "title", "about"):
+        _keep(found, key, gather, _text, tables, key, file)
+    for key, kind in {**ONE, **PERHAPS, **USUAL}.items():
+        if key in tables or key in USUAL:
+            _keep(found, key, gather, read, kind, tables.get(key, {}), f"{file}: {key}")
+        elif key in PERHAPS:
+            found[key] = None
+    for many, reader in ((LISTS, read_rows), (NAMED, read_named)):
+        for key, (kind, least) in many.items():
+            if key in tables or not least:
+                empty = [] if reader is read_rows else {}
+                _keep(found, _FIELDS[key], gather, reader, kind, tables.get(key, empty),
+                      f"{file}: {key}", least)
+    return found
+
+
+_FIELDS = {"circuit": "sheets", "fan": "fans", "fault": "faults", "state": "states",
+           "symptom": "symptoms"}
 
 
 def _text(tables: dict, key: str, file: str) -> str:
     return Word().read(tables[key], f"{file}: {key}") if key in tables else ""
-
-
-def _rows(kind: type, rows, where: str, least: int = 1) -> tuple:
-    if not isinstance(rows, list) or len(rows) < least:
-        raise InputError(f"{where} must be written as [[{where.rpartition(' ')[2]}]] tables")
-    return tuple(read(kind, row, f"{where} {n}") for n, row in enumerate(rows, 1))
 
 
 def _path(name: str, folder: Path, where: str) -> Path:
@@ -109,23 +125,21 @@ def _read_text(path: Path, where: str) -> str:
         raise InputError(f"{where}: {path.name} cannot be read as text: {error}") from None
 
 
-def _circuit(tables: dict, entries: tuple, wiring: t.Wiring, file: str, folder: Path) -> Circuit:
-    sheets = tuple(Sheet(_sheet_circuit(e.file, f"{file}: circuit: file", folder), e.sheet,
-                         e.leave_out) for e in entries)
-    parts = [read_part(row, file, n) for n, row in read_entries(tables, "part", file)]
-    wires = [read_wire(row, file, n) for n, row in read_entries(tables, "wire", file)]
-    joints = Joints(_by_id(parts, file), _by_id(wires, file), read_points(tables, file))
-    return merge(tables["name"], _text(tables, "title", file), sheets, joints, wiring.ground,
-                 wiring.supply, file)
+def _circuit(tables: dict, found: dict, file: str, folder: Path) -> Circuit:
+    gather = Gather()
+    sheets = [gather.of(_sheet, entry, f"{file}: circuit: file", folder)
+              for entry in found["sheets"]]
+    pieces = gather.of(read_pieces, tables, file)
+    points = gather.of(read_points, tables, file)
+    gather.stop()
+    wiring = found["wiring"]
+    circuit = merge(found["name"], found["title"], tuple(sheets), Joints(*pieces, points),
+                    wiring.ground, wiring.supply, file)
+    return replace(circuit, layout=read_layout(tables, circuit.parts, file))
 
 
-def _by_id(items: list, file: str) -> dict:
-    found = {}
-    for item in items:
-        if item.id in found:
-            raise InputError(f"{file}: id {item.id!r} is used twice")
-        found[item.id] = item
-    return found
+def _sheet(entry: t.CircuitEntry, where: str, folder: Path) -> Sheet:
+    return Sheet(_sheet_circuit(entry.file, where, folder), entry.sheet, entry.leave_out)
 
 
 def _sheet_circuit(name: str, where: str, folder: Path) -> Circuit:
@@ -137,28 +151,37 @@ def _sheet_circuit(name: str, where: str, folder: Path) -> Circuit:
     return load_circuit(_path(name, folder, where))
 
 
-def _calibration(name: str, file: str, folder: Path) -> tuple[Calibration, dict]:
-    """A calibration and the tables it came from, so that a fault can change an entry."""
+def _calibration(tables: dict, found: dict, file: str, folder: Path) -> Calibration:
+    return calibration_from_tables(found["calibration_tables"], _calibration_file(found))
+
+
+def _calibration_file(found: dict) -> str:
+    name = found["head"].calibration
+    return name if name.endswith(".toml") else f"{name}.toml"
+
+
+def _calibration_tables(tables: dict, found: dict, file: str, folder: Path) -> dict:
+    """The tables of the calibration, so that a fault can change an entry."""
     import tomllib
 
+    name = found["head"].calibration
     where = f"{file}: head: calibration"
     if not name.endswith(".toml"):
         try:
-            found = load_calibration(name)
+            load_calibration(name)
         except InputError as error:
             raise InputError(f"{where}: {error}") from None
         path = resources.files("coldbench.control").joinpath("data", f"{name}.toml")
-        return found, tomllib.loads(path.read_text("utf-8"))
+        return tomllib.loads(path.read_text("utf-8"))
     text = _read_text(_path(name, folder, where), where)
     try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise InputError(f"{where}: {name}: not valid TOML: {error}") from None
-    return calibration_from_tables(tables, name), tables
 
 
-def _loop_parts(loop: t.LoopEntry, switch, file: str, folder: Path) -> LoopParts:
-    where = f"{file}: loop: parts"
+def _loop_parts(tables: dict, found: dict, file: str, folder: Path) -> LoopParts:
+    where, loop, switch = f"{file}: loop: parts", found["loop"], found["pressure_switch"]
     parts = blue_parts() if loop.parts == "blue" else load_parts(
         _read_text(_path(loop.parts, folder, where), where), loop.parts)
     if switch is None:
@@ -167,22 +190,30 @@ def _loop_parts(loop: t.LoopEntry, switch, file: str, folder: Path) -> LoopParts
                                          high_pressure_trip_gauge_Pa=switch.open_Pa))
 
 
-def _stores(name: str, file: str, folder: Path):
+def _stores(tables: dict, found: dict, file: str, folder: Path):
+    return _stores_and_cabin(found["loop"].stores, file, folder)[0]
+
+
+def _cabin(tables: dict, found: dict, file: str, folder: Path):
+    return _stores_and_cabin(found["loop"].stores, file, folder)[1]
+
+
+def _stores_and_cabin(name: str, file: str, folder: Path):
     if name == "blue":
         return blue_stores(), blue_cabin()
     where = f"{file}: loop: stores"
     return load_stores(_read_text(_path(name, folder, where), where), name)
 
 
-def _inputs(tables: dict, sheets: tuple, circuit: Circuit, file: str) -> ControlHead:
+def _inputs(tables: dict, found: dict, file: str, folder: Path) -> ControlHead:
     """The head's sensor inputs: the shipped list on its sheet, or the file's own, or both."""
-    own = _sensors(tables, file)
-    base = _shipped_inputs(tables, sheets, file)
+    own, circuit = _sensors(tables, file), found["circuit"]
+    base = _shipped_inputs(tables, found["sheets"], file)
     if base is None:
         if "converter" not in tables or "input" not in tables:
             raise InputError(f"{file}: wants inputs = \"shipped\", or [converter] and [[input]]")
         head = control_head_from_tables(
-            {"circuit": tables["name"], "converter": tables["converter"],
+            {"circuit": circuit.name, "converter": tables["converter"],
              "input": tables["input"]}, own, file)
     elif "converter" in tables:
         raise InputError(f"{file}: converter: the shipped inputs bring their own")
@@ -191,7 +222,7 @@ def _inputs(tables: dict, sheets: tuple, circuit: Circuit, file: str) -> Control
     try:
         check_head(head, circuit)
     except InputError as error:
-        raise InputError(f"{file}: {error}") from None
+        raise InputError(*(f"{file}: {one}" for one in error.mistakes)) from None
     return head
 
 
@@ -217,7 +248,7 @@ def _shipped_inputs(tables: dict, sheets: tuple, file: str) -> ControlHead | Non
                            signal=on_sheet(one.signal, sheet),
                            pull_up=on_sheet(one.pull_up, sheet) if one.pull_up else "")
              for name, one in base.inputs.items()}
-    return replace(base, circuit=tables["name"], reference=on_sheet(base.reference, sheet),
+    return replace(base, circuit=tables.get("name", ""), reference=on_sheet(base.reference, sheet),
                    ground=on_sheet(base.ground, sheet), inputs=moved)
 
 
@@ -231,70 +262,33 @@ def _extended(base: ControlHead, tables: dict, sensors: dict, file: str) -> Cont
     return replace(base, inputs=base.inputs | more.inputs)
 
 
-def _requests(table, circuit: Circuit, file: str) -> dict[str, str]:
+def _requests(tables: dict, found: dict, file: str, folder: Path) -> dict[str, str]:
+    table, inputs = tables.get("requests", {}), found["circuit"].inputs
     if not isinstance(table, dict):
         raise InputError(f"{file}: requests: wants a table")
+    gather = Gather()
     for name, word in table.items():
-        where = f"{file}: requests: {name}"
-        if name not in circuit.inputs:
-            raise InputError(f"{where}: the wiring has no input of that name; inputs are "
-                             f"{', '.join(circuit.inputs)}")
-        Word(t.REQUESTS).read(word, where)
-        check_setting(circuit.inputs, name, 0.0 if word == "blower" else False, where)
+        gather.of(_request, inputs, name, word, f"{file}: requests: {name}")
+    gather.stop()
     return dict(table)
 
 
-def _states(table, file: str) -> dict[str, t.Settings]:
-    if not isinstance(table, dict) or not table:
-        raise InputError(f"{file}: state: wants at least one table [state.<name>]")
-    return {name: read(t.Settings, one, f"{file}: state.{name}") for name, one in table.items()}
+def _request(inputs: dict, name: str, word, where: str) -> None:
+    if name not in inputs:
+        raise InputError(f"{where}: the wiring has no input of that name; inputs are "
+                         f"{', '.join(inputs)}")
+    Word(t.REQUESTS).read(word, where)
+    check_setting(inputs, name, 0.0 if word == "blower" else False, where)
 
 
-def _check(bench: Bench) -> None:
-    """Names that must be found in the wiring, the head, the inputs."""
-    file, parts = bench.file, bench.circuit.parts
-    motors = [(f"fan {n}", fan.motor, "motor") for n, fan in enumerate(bench.fans, 1)]
-    for where, name, kind in (*motors, ("blower", bench.blower.motor, "motor"),
-                              ("clutch", bench.clutch.coil, "coil")):
-        if name not in parts or parts[name].kind != kind:
-            known = ", ".join(p.id for p in parts.values() if p.kind == kind)
-            raise InputError(f"{file}: {where}: the wiring has no {kind} {name!r}; it has {known}")
-    if bench.clutch.release_A >= bench.clutch.engage_A:
-        raise InputError(f"{file}: clutch: release_A must be below engage_A")
-    switch = bench.pressure_switch
-    if switch and switch.close_Pa >= switch.open_Pa:
-        raise InputError(f"{file}: pressure_switch: close_kPa must be below open_kPa")
-    if not 0.5 <= sum(fan.share for fan in bench.fans) <= 1.0 + 1e-9:
-        raise InputError(f"{file}: fan: the shares of all fans must add up to 1 at most, and 0.5 "
-                         "at least")
-    places = [("head: supply", bench.head.supply), ("head: ground", bench.head.ground)]
-    if bench.engine:
-        places += [("engine: request", bench.engine.request),
-                   ("engine: ground", bench.engine.ground)]
-    for where, node in places:
-        if node not in bench.circuit.nodes:
-            raise InputError(f"{file}: {where}: the wiring has no terminal or splice {node!r}")
-    _check_head(bench)
-    for name, settings in bench.states.items():
-        bench.check_settings(settings, f"{file}: state.{name}")
-
-
-def _check_head(bench: Bench) -> None:
-    head, calibration, file = bench.head, bench.calibration, bench.file
-    fitted = [name for name in calibration.sensor_names if calibration.sensor(name).fitted]
-    for key, table, wanted in (("signals", head.signals, fitted),
-                               ("doors", head.doors, calibration.door_names)):
-        for name in wanted:
-            if name not in table:
-                raise InputError(f"{file}: head: {key}: lacks {name!r}")
-        for name, source in table.items():
-            if name not in wanted:
-                raise InputError(f"{file}: head: {key}: the calibration has no {name!r}; it has "
-                                 f"{', '.join(wanted)}")
-            if source != "bus" and source not in bench.inputs.inputs:
-                raise InputError(f"{file}: head: {key}: {name}: no input {source!r}; inputs are "
-                                 f"{', '.join(bench.inputs.inputs)}, or \"bus\"")
-    reference = bench.circuit.parts.get(head.reference)
-    if head.reference != "-" and (reference is None or reference.kind != "reference"):
-        raise InputError(f"{file}: head: reference: the wiring has no reference "
-                         f"{head.reference!r}")
+_MADE = {
+    "circuit": (("sheets", "wiring", "name", "title"), _circuit),
+    "calibration_tables": (("head",), _calibration_tables),
+    "calibration": (("head", "calibration_tables"), _calibration),
+    "parts": (("loop", "pressure_switch"), _loop_parts),
+    "stores": (("loop",), _stores),
+    "cabin": (("loop",), _cabin),
+    "inputs": (("sheets", "circuit"), _inputs),
+    "requests": (("circuit",), _requests),
+}
+"""Field of `Bench` → fields that it needs, and what makes it from them and the file's tables."""

@@ -4,7 +4,7 @@ Each function is one arrow. `steady` goes round until nothing changes; `in_time`
 loop's own clock.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from coldbench.bench.air_path import blower_share, fan_share, intake, vent_temperature
@@ -24,11 +24,17 @@ _INSIDE = 1e-6  # of a transducer's output, off the ends of its range
 
 @dataclass(frozen=True)
 class Case:
-    """A bench in an operating state with its faults."""
+    """A bench in an operating state with its faults.
+
+    boxes: sensor input → value [SI] of the sensor box in the sensor's place; service: what the
+    service tool asks the head for (`Inputs.service`).
+    """
 
     bench: Bench
     settings: Settings
     faults: BenchFaults
+    boxes: dict[str, float] = field(default_factory=dict)
+    service: dict = field(default_factory=dict)
 
     @property
     def calibration(self):
@@ -138,7 +144,7 @@ def felt_values(case: Case, felt: Felt, doors: dict[str, Actuator]) -> dict[str,
     for door, name in head.doors.items():
         if name != "bus":
             found[name] = doors[door].position
-    return found
+    return found | case.boxes
 
 
 def signal_value(case: Case, signal: str, felt: Felt, doors: dict[str, Actuator]) -> float:
@@ -154,14 +160,25 @@ def signal_value(case: Case, signal: str, felt: Felt, doors: dict[str, Actuator]
             "coolant": settings.coolant_K}[kind]
 
 
-def sensor_parameters(bench: Bench, values: dict[str, float]) -> dict[str, float]:
-    """Return circuit inputs for physical values, each held within its sensor's range."""
-    found = {}
-    for name, value in values.items():
-        one = bench.inputs.input(name)
-        low, high = _range(one.sensor)
-        found[one.parameter] = one.sensor.parameter(min(max(value, low), high))
-    return found
+class SensorParameters:
+    """Circuit inputs for physical values; a value asked for again is not worked out again."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.known: dict[str, tuple[float, float]] = {}
+
+    def of(self, values: dict[str, float]) -> dict[str, float]:
+        """Return parameter → its value [SI], each physical value held within its sensor's range."""
+        found = {}
+        for name, value in values.items():
+            one = self.bench.inputs.input(name)
+            known = self.known.get(name)
+            if known is None or known[0] != value:
+                low, high = _range(one.sensor)
+                known = value, one.sensor.parameter(min(max(value, low), high))
+                self.known[name] = known
+            found[one.parameter] = known[1]
+        return found
 
 
 def _range(sensor) -> tuple[float, float]:
@@ -187,7 +204,7 @@ def wire_up(case: Case, outputs: Outputs | None, pressure_ok: bool, inputs: dict
     pressure_ok : bool
         Pressure switch closed.
     inputs : dict
-        Sensors, from `sensor_parameters`.
+        Sensors, from `SensorParameters.of`.
     before : Wired or None
         Solved before: relays start where they stood, blown fuses stay blown.
 
@@ -253,7 +270,7 @@ def engaged(case: Case, wired: Wired, was: bool) -> bool:
     """Return whether the clutch is pulled in, by its coil's current and where it was [bool]."""
     clutch = case.bench.clutch
     pull = wired.solution.effect.parameters.get(clutch.coil, {}).get("pull", 1.0)
-    amps = abs(wired.solution.currents[clutch.coil]) * (pull > 0.0)
+    amps = abs(wired.solution.main_current(clutch.coil)) * (pull > 0.0)
     return amps >= (clutch.release_A if was else clutch.engage_A)
 
 
@@ -332,7 +349,7 @@ def head_inputs(case: Case, wired: Wired, felt: Felt, doors: dict[str, Actuator]
                 else door_signal(bench, door, name, readings[name])
                 for door, name in bench.head.doors.items()}
     speed = s.speed_rpm if s.ignition and s.running else 0.0
-    return Inputs(wishes(case), signals, feedback, wired.supply_V, speed)
+    return Inputs(wishes(case), signals, feedback, wired.supply_V, speed, service=case.service)
 
 
 def moved(doors: dict[str, Actuator], commands, seen: dict[str, Signal],

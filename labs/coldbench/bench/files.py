@@ -9,7 +9,7 @@ from coldbench.bench.build import made
 from coldbench.bench.model import Bench
 from coldbench.errors import InputError
 
-_NOT_BENCHES = ("template.toml", "instruments.toml")
+_NOT_BENCHES = ("template.toml", "instruments.toml", "repairs.toml")
 
 
 def _folder():
@@ -98,11 +98,7 @@ def parse_bench(text: str, file: str = "bench.toml", folder: Path | None = None)
     coldbench.errors.InputError: mine.toml: name is 'x'; it must be the file's name without .toml
     """
     folder = folder or Path()
-    tables = _with_base(_toml(text, file), file, folder)
-    name = tables.get("name")
-    if name != file.removesuffix(".toml"):
-        raise InputError(f"{file}: name is {name!r}; it must be the file's name without .toml")
-    return made(tables, file, folder)
+    return made(_with_base(_toml(text, file), file), file, folder)
 
 
 def _toml(text: str, file: str) -> dict:
@@ -112,7 +108,7 @@ def _toml(text: str, file: str) -> dict:
         raise InputError(f"{file}: not valid TOML: {error}") from None
 
 
-def _with_base(tables: dict, file: str, folder: Path) -> dict:
+def _with_base(tables: dict, file: str) -> dict:
     """A bench that says `like = NAME` takes from that bench what it does not say itself."""
     if "like" not in tables:
         return tables

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field, fields
 
 from coldbench.bench import tables as t
+from coldbench.bench.settings_check import settings_mistakes
 from coldbench.control import Calibration
 from coldbench.electrical import Circuit
 from coldbench.errors import InputError
@@ -16,7 +17,8 @@ class Bench:
     """A whole bench; get one from `load_bench`.
 
     circuit: all sheets as one; parts, stores, cabin: of the loop; inputs: the head's sensors;
-    requests: input of the circuit → what drives it; states: name → settings.
+    requests: input of the circuit → what drives it; states: name → settings; symptoms: in the
+    words of a complaint → how it shows.
     """
 
     name: str
@@ -43,6 +45,8 @@ class Bench:
     states: dict[str, t.Settings]
     faults: tuple[t.FaultEntry, ...]
     catalogue: t.CatalogueEntry
+    instruments: t.InstrumentsEntry
+    symptoms: dict[str, t.Symptom]
     memory: dict = field(default_factory=dict, repr=False)
 
     def state(self, name: str | None = None) -> t.Settings:
@@ -73,24 +77,40 @@ class Bench:
             value = list(value) if isinstance(value, tuple) else value
             values[rules[key].name] = rule.read(value, f"setting {key}")
         settings = t.Settings(**values)
-        self.check_settings(settings, "settings")
+        if mistakes := tuple(settings_mistakes(self, settings, "settings")):
+            raise InputError(*mistakes)
         return settings
 
-    def check_settings(self, settings: t.Settings, where: str) -> None:
-        """Refuse settings that do not fit the head or the wiring. Raises: InputError."""
-        zones, limits = self.calibration.zone_names, self.calibration.set_point
-        if len(settings.set_points_K) != len(zones):
-            raise InputError(f"{where}: set_points_degC has {len(settings.set_points_K)} values, "
-                             f"but the head has {len(zones)} zones: {', '.join(zones)}")
-        for value in settings.set_points_K:
-            if not limits.lowest_K <= value <= limits.highest_K:
-                raise InputError(
-                    f"{where}: set_points_degC {value - 273.15:g} is outside "
-                    f"{limits.lowest_K - 273.15:g} to {limits.highest_K - 273.15:g}")
-        for name in settings.switches:
-            if self.circuit.inputs.get(name) != "switch" or name in self.requests:
-                free = [n for n, kind in self.circuit.inputs.items()
-                        if kind == "switch" and n not in self.requests
-                        and n not in ("ignition", "running")]
-                raise InputError(f"{where}: switches: {name!r} is no switch of the wiring that is "
-                                 f"free to set; those are {', '.join(free) or 'none'}")
+    def session(self, state: str | None = None, faults=(), set: dict | None = None, note=None):
+        """Open a session at this bench, with its faults.
+
+        Parameters
+        ----------
+        state : str, optional
+            Operating state to begin with; the first one if left out.
+        faults : iterable of str
+            As `read` takes them.
+        set : dict, optional
+            Changed settings, in every state, written as in the file.
+        note : callable, optional
+            Called with every `Taken`.
+
+        Returns
+        -------
+        Session
+
+        Raises
+        ------
+        InputError
+            For an unknown state, setting or fault.
+
+        Examples
+        --------
+        >>> from coldbench.bench.files import load_bench
+        >>> load_bench("blue").session("off").meter("ohms", 5, 6).values["ohms"].value
+        0.2
+        """
+        from coldbench.bench.session import Session
+        from coldbench.bench.source import ModelSource
+
+        return Session(ModelSource(self, faults, set), state, note)

@@ -1,7 +1,8 @@
 """What a bench shows: every reading with its unit and the uncertainty of its instrument.
 
 `read(bench, state, faults)` gives a `BenchReading`. Where the bench cycles, the reading is that
-of its last running phase, and `cycle` tells times and ranges.
+of its last running phase, as it would settle if it went on running; `cycle` tells times and the
+ranges between which needles and air really swing.
 """
 
 from collections.abc import Iterable, Mapping
@@ -14,9 +15,11 @@ from coldbench.bench.coupling import Case, door_position
 from coldbench.bench.fault_text import BenchFaults, bench_faults
 from coldbench.bench.model import Bench
 from coldbench.bench.steady import Phase, Rest, rest
+from coldbench.bench.symptoms import CLAMPED, PIPES
 from coldbench.bench.tables import Settings
 from coldbench.bench.uncertainty import uncertainty
 from coldbench.control import Outputs, Reason
+from coldbench.control.calibration import DISTRIBUTIONS
 from coldbench.control.sensors import believe_sensors
 from coldbench.electrical import Solution
 from coldbench.refrigerant.loop.result import LoopResult
@@ -96,7 +99,7 @@ class BenchReading:
 
         Follows the bench over time, which takes seconds.
         """
-        from coldbench.bench.in_time import cycle_of
+        from coldbench.bench.cycle import cycle_of
 
         return cycle_of(self.case) if self.cycling else None
 
@@ -150,22 +153,37 @@ class BenchReading:
         for part in self._clamped():
             yield f"current {part}", "amps", wired.currents[part], "A", f"current of {part}"
         yield from self._seen()
+        yield from self._display()
         yield from self._live()
 
     def _clamped(self) -> list[str]:
         """Parts whose current a clamp can be put around."""
-        kinds = ("source", "fuse", "motor", "coil", "lamp")
-        return [part.id for part in self.bench.circuit.parts.values() if part.kind in kinds]
+        return [part.id for part in self.bench.circuit.parts.values() if part.kind in CLAMPED]
 
     def _seen(self) -> Iterable[tuple[str, str, float, str, str]]:
         """What eye and ear tell: the clutch, fans and lamps, door positions, where air blows."""
         yield "clutch", "seen", float(self.phase.engaged), "", "clutch engaged (1) or not (0)"
-        if self.bench.pressure_switch:
-            yield ("cycling", "seen", float(self.cycling), "", "the bench cycles (1) or rests (0)")
+        yield "cycling", "seen", float(self.cycling), "", "the bench cycles (1) or rests (0)"
         for name in self.phase.doors:
             yield (f"door {name}", "door", 100.0 * door_position(self.case, name,
                                                                  self.phase.doors),
                    "%", f"{name} door, as seen")
+
+    def _display(self) -> Iterable[tuple[str, str, float, str, str]]:
+        """The head's display: what the driver has set, and its lamps; nothing when it is dark."""
+        out = self.outputs
+        if out is None:
+            return
+        zones = self.bench.calibration.zone_names
+        for zone, set_K in zip(zones, self.settings.set_points_K, strict=True):
+            yield f"display set {zone}", "display", set_K - ZERO_C, "degC", f"set point, {zone}"
+        yield ("display blower", "display", round(10.0 * out.blower) * 10.0, "%",
+               "blower bars")
+        yield ("display air", "seen", float(DISTRIBUTIONS.index(out.distribution)), "",
+               f"air to, of {', '.join(DISTRIBUTIONS)}")
+        yield ("display recirculation", "seen", float(out.recirculation), "",
+               "lamp of the recirculation")
+        yield "display compressor", "seen", float(out.compressor), "", "lamp of the compressor"
 
     def _live(self) -> Iterable[tuple[str, str, float, str, str]]:
         """What a reader of codes shows; nothing of it without a head that works."""
@@ -189,10 +207,6 @@ class BenchReading:
                "recirculation requested")
         for number, status in out.codes:
             yield f"code {number}", "seen", float(status), "", f"code {number}, status byte"
-
-
-PIPES = ("compressor inlet", "compressor outlet", "liquid line", "after hand valve",
-         "evaporator inlet", "suction line")
 
 
 def differences(a: BenchReading, b: BenchReading) -> tuple[str, ...]:

@@ -4,17 +4,25 @@ From the rules come reading, messages and JSON Schema alike. Temperatures stand 
 pressures in kPa (gauge) in the file; here everything is SI.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
-from coldbench.bench.rules import Each, Texts, Whether, optional
+from coldbench.bench.rules import Each, Rows, Texts, Whether, optional
 from coldbench.control.rules import Flag, Number, Whole, Word, entry
+from coldbench.electrical.kinds import WIRE_MODES
 
 SHARE = Number("share", 0.0, 1.0)
 NODE = Word()
 REQUESTS = ("fan low", "fan high", "fan on", "blower", "blower on", "compressor",
             "engine drive", "pressure switch")
 FAMILIES = ("refrigerant", "electrical", "sensor", "control")
+INSTRUMENTS = ("look", "gauges", "pipe thermometer", "vent thermometer", "anemometer", "voltmeter",
+               "ohmmeter", "ammeter", "current clamp", "test lamp", "oscilloscope", "stored codes",
+               "live data", "actuator test", "recovery", "leak search", "sight glass", "sensor box")
+WORKS = ("unplug", "plug", "replace part", "replace wire", "replace fuse", "replace relay",
+         "replace refrigerant part", "confirm")
+WIRES_FAIL = tuple(mode for mode in WIRE_MODES if mode != "crossed")
+COMPARISONS = ("above", "below", "equal to")
 
 
 @dataclass(frozen=True)
@@ -115,7 +123,7 @@ class HeaterEntry:
 
 @dataclass(frozen=True)
 class Settings:
-    """An operating state: what the driver has set, the weather, and the machine (SI)."""
+    """An operating state: what the driver has set, the weather, and the machine."""
 
     set_points_K: tuple[float, ...] = entry(
         Each(Number("degC", 10, 35), whole_list=True), "set point of each zone")
@@ -165,7 +173,7 @@ class CatalogueEntry:
     """What the generated catalogue holds."""
 
     wire_modes: tuple[str, ...] = optional(
-        Texts(), "fault modes of wires", ["open", "corroded"])
+        Texts(WIRES_FAIL), "fault modes of wires", ["open", "corroded"])
     leave_out: tuple[str, ...] = optional(
         Texts(), "parts and wires that get no fault (also W91*: all that begin so)", [])
     invisible: dict[str, str] = optional(
@@ -173,14 +181,31 @@ class CatalogueEntry:
 
 
 @dataclass(frozen=True)
-class Tables:
-    """All tables of a bench file but those of parts, wires, test points and sensor inputs."""
+class Condition:
+    """What a reading must be for a symptom to show."""
 
-    name: str
-    title: str
-    about: str = ""
-    circuits: tuple[CircuitEntry, ...] = ()
-    states: dict[str, Settings] = field(default_factory=dict)
-    faults: tuple[FaultEntry, ...] = ()
-    requests: dict[str, str] = field(default_factory=dict)
-    fans: tuple[FanEntry, ...] = ()
+    reading: str = entry(Word(), "key of a reading, such as \"vent left\" or \"tp 12\"")
+    comparison: str = entry(Word(COMPARISONS), "how it must stand to the value")
+    value: float = entry(Number("", -1e6, 1e6), "what it is compared with")
+    unit: str = optional(Word(), "unit of the value, that of the reading; - for none", "-")
+
+
+@dataclass(frozen=True)
+class Symptom:
+    """A complaint, and the readings by which it is known. All conditions must hold."""
+
+    state: str = entry(Word(), "operating state in which it is noticed")
+    when: tuple[Condition, ...] = entry(Rows(Condition), "conditions, all of which must hold")
+    about: str = optional(Word(), "a further word to the learner", "-")
+
+
+@dataclass(frozen=True)
+class InstrumentsEntry:
+    """What the bench is measured with, and how long that takes."""
+
+    sight_glass: bool = optional(Flag(), "a sight glass is fitted in the liquid line", False)
+    leave_out: tuple[str, ...] = optional(
+        Texts(INSTRUMENTS), "instruments that the workshop does not have", [])
+    minutes: dict[str, float] = optional(
+        Each(Number("min", 0.0, 600.0), words=(*INSTRUMENTS, *WORKS)),
+        "instrument or work = minutes that it takes here", {})

@@ -1,7 +1,8 @@
 """Collects the commands and turns an `InputError` into one sentence and exit status 2.
 
-Each command is a module of this folder with a function `command`; it imports what is heavy
-inside that function, so that every other command starts without it.
+Each command is a module of this folder with a function `command`, a group of commands one with
+a `group`; it imports what is heavy inside that function, so that every other command starts
+without it.
 """
 
 import importlib
@@ -12,7 +13,8 @@ import typer
 from coldbench.errors import ConvergenceError, InputError
 
 COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "build", "grade",
-            "doctor", "report", "feedback", "export", "demo", "collect", "gradebook")
+            "doctor", "report", "feedback", "export", "demo", "collect")
+GROUPS = ("bench", "gradebook")
 
 app = typer.Typer(
     name="coldbench",
@@ -22,11 +24,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for name in COMMANDS:
-    command = importlib.import_module(f"coldbench.cli.{name}").command
-    if isinstance(command, typer.Typer):
-        app.add_typer(command, name=name)
-    else:
-        app.command(name)(command)
+    app.command(name)(importlib.import_module(f"coldbench.cli.{name}").command)
+for name in GROUPS:
+    app.add_typer(importlib.import_module(f"coldbench.cli.{name}").group)
 
 
 def skip_unused_grammars() -> None:

@@ -2,7 +2,7 @@
 
 import tomllib
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import lru_cache, partial
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -11,8 +11,8 @@ from coldbench.control.calibration import (
     CODE_FAULTS, DOOR_KINDS, SENSOR_UNITS, Blend, Blower, Calibration, Code, Compressor,
     Distribution, Door, Fan, HeatBalance, Recirculation, Sensor, SetPoints, Storing, Zone,
 )
-from coldbench.control.rules import InUnit, Word, read_table, table_schema
-from coldbench.errors import InputError
+from coldbench.control.rules import InUnit, Word, check_keys, read_table, table_schema
+from coldbench.errors import Gather, InputError
 
 _TABLES = {"set_point": SetPoints, "heat_balance": HeatBalance, "blend": Blend,
            "blower": Blower, "distribution": Distribution, "recirculation": Recirculation,
@@ -124,21 +124,12 @@ def calibration_from_tables(tables: Mapping[str, Any], where: str) -> Calibratio
     """
     if not isinstance(tables, Mapping):
         raise InputError(f"{where}: wants a table")
-    for key in tables:
-        if key not in _KEYS:
-            raise InputError(f"{where}: unknown key {key!r}; accepted: {', '.join(_KEYS)}")
-    for key in _KEYS:
-        if key not in tables:
-            raise InputError(f"{where}: lacks {key!r}")
-    calibration = Calibration(
-        name=_NAME.read(tables["name"], f"{where}: name"),
-        zones=_rows(Zone, tables["zone"], f"{where}: zone"),
-        doors=_named(Door, tables["door"], DOOR_KINDS, f"{where}: door"),
-        sensors=_named(Sensor, tables["sensor"], tuple(SENSOR_UNITS), f"{where}: sensor"),
-        codes=_rows(Code, tables["code"], f"{where}: code"),
-        **{key: read_table(kind, tables[key], f"{where}: {key}")
-           for key, kind in _TABLES.items()},
-    )
+    gather = Gather()
+    check_keys(tables, _KEYS, _KEYS, where, gather)
+    read = {field: gather.of(reader, *kind, tables[key], *more, f"{where}: {key}")
+            for key, (field, reader, kind, more) in _READERS.items() if key in tables}
+    gather.stop()
+    calibration = Calibration(**read)
     check_together(calibration, where)
     return calibration
 
@@ -151,15 +142,31 @@ def _substitute(sensor: str) -> InUnit:
 def _rows(kind: type, rows: Any, where: str) -> tuple:
     if not isinstance(rows, list) or not rows:
         raise InputError(f"{where} must be a list of at least one table")
-    return tuple(read_table(kind, row, f"{where}[{i}]") for i, row in enumerate(rows))
+    gather = Gather()
+    read = [gather.of(read_table, kind, row, f"{where}[{i}]") for i, row in enumerate(rows)]
+    gather.stop()
+    return tuple(read)
 
 
 def _named(kind: type, tables: Any, names: tuple[str, ...], where: str) -> dict:
     if not isinstance(tables, dict) or set(tables) != set(names):
         raise InputError(f"{where} must have exactly the tables {', '.join(names)}")
     rules = {name: {"substitute": _substitute(name)} if kind is Sensor else {} for name in names}
-    return {name: read_table(kind, tables[name], f"{where}.{name}", **rules[name])
-            for name in names}
+    gather = Gather()
+    read = {name: gather.of(partial(read_table, kind, tables[name], f"{where}.{name}",
+                                    **rules[name])) for name in names}
+    gather.stop()
+    return read
+
+
+_READERS = {
+    "name": ("name", _NAME.read, (), ()), "zone": ("zones", _rows, (Zone,), ()),
+    "door": ("doors", _named, (Door,), (DOOR_KINDS,)),
+    "sensor": ("sensors", _named, (Sensor,), (tuple(SENSOR_UNITS),)),
+    "code": ("codes", _rows, (Code,), ()),
+    **{key: (key, read_table, (kind,), ()) for key, kind in _TABLES.items()},
+}
+"""Key of the file → field, reader, and what the reader gets before and after the table."""
 
 
 def check_together(calibration: Calibration, where: str) -> None:
@@ -177,9 +184,11 @@ def check_together(calibration: Calibration, where: str) -> None:
     InputError
         Naming file, key and reason.
     """
+    gather = Gather()
     for table, key, wrong, reason in _contradictions(calibration):
         if wrong:
-            raise InputError(f"{where}: {table}: {key} {reason}")
+            gather.refuse(f"{where}: {table}: {key} {reason}")
+    gather.stop()
 
 
 def _contradictions(c: Calibration):

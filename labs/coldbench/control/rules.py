@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from coldbench.control.hysteresis import Band
-from coldbench.errors import InputError
+from coldbench.errors import Gather, InputError
 from coldbench.sensing.windows import Window
 
 # unit in the file: (ending of the SI name, ending in the file, factor, offset)
@@ -316,14 +316,45 @@ def read_table(kind: type, table: Any, where: str, **instead: Any) -> Any:
         raise InputError(f"{where}: wants a table")
     rules = {f.name: f.metadata["rule"] for f in fields(kind)} | instead
     keys = {rule.key(name): (name, rule) for name, rule in rules.items()}
+    gather = Gather()
+    check_keys(table, tuple(keys), tuple(keys), where, gather)
+    read = {name: gather.of(rule.read, table[key], f"{where}: {key}")
+            for key, (name, rule) in keys.items() if key in table}
+    gather.stop()
+    return kind(**read)
+
+
+def check_keys(table: Any, accepted: tuple[str, ...], needed: tuple[str, ...], where: str,
+               gather: Gather) -> None:
+    """Keep what is unknown in a table, and what it lacks.
+
+    Parameters
+    ----------
+    table : dict
+        Read from a file.
+    accepted, needed : tuple of str
+        Keys.
+    where : str
+        File and table, for messages.
+    gather : Gather
+        Takes the mistakes.
+
+    Examples
+    --------
+    >>> gather = Gather()
+    >>> check_keys({"limit": 2}, ("limit_degC",), (), "head.toml: frost", gather)
+    >>> gather.mistakes[0]
+    "head.toml: frost: unknown key 'limit', its unit is missing: write 'limit_degC'; accepted: \
+limit_degC"
+    """
     for key in table:
-        if key not in keys:
-            raise InputError(f"{where}: unknown key {key!r}; accepted: {', '.join(keys)}")
-    for key in keys:
+        if key not in accepted:
+            near = [known for known in accepted if known.startswith(f"{key}_")]
+            unit = f", its unit is missing: write {near[0]!r}" if len(near) == 1 else ""
+            gather.refuse(f"{where}: unknown key {key!r}{unit}; accepted: {', '.join(accepted)}")
+    for key in needed:
         if key not in table:
-            raise InputError(f"{where}: lacks {key!r}")
-    return kind(**{name: rule.read(table[key], f"{where}: {key}")
-                   for key, (name, rule) in keys.items()})
+            gather.refuse(f"{where}: lacks {key!r}")
 
 
 def table_schema(kind: type, **instead: Any) -> dict:

@@ -14,7 +14,7 @@ from coldbench.electrical.checks import check_wiring
 from coldbench.electrical.circuit import Circuit, Part, TestPoint, Wire, check_setting
 from coldbench.electrical.conductors import conductor_table
 from coldbench.electrical.kinds import KINDS
-from coldbench.errors import InputError
+from coldbench.errors import Gather, InputError
 
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
 _TOP = {"name", "title", "ground", "supply", "states", "part", "wire", "test_point", "notes",
@@ -77,8 +77,7 @@ def parse_circuit(text: str, file: str = "circuit.toml") -> Circuit:
     name = _text(table, "name", file)
     if name != file.removesuffix(".toml"):
         raise InputError(f"{file}: name is {name!r}; it must be the file's name without .toml")
-    parts = _by_id([_part(entry, file, n) for n, entry in _entries(table, "part", file)], file)
-    wires = _by_id([_wire(entry, file, n) for n, entry in _entries(table, "wire", file)], file)
+    parts, wires = read_pieces(table, file)
     clash = parts.keys() & wires.keys()
     if clash:
         raise InputError(f"{file}: id {min(clash)!r} is given to a part and to a wire")
@@ -91,10 +90,22 @@ def parse_circuit(text: str, file: str = "circuit.toml") -> Circuit:
     return circuit
 
 
+def read_pieces(table: dict, file: str) -> tuple[dict[str, Part], dict[str, Wire]]:
+    """The parts and wires of a file, by id. Raises: InputError, for all wrong ones."""
+    gather = Gather()
+    parts = [gather.of(_part, entry, file, n) for n, entry in _entries(table, "part", file)]
+    wires = [gather.of(_wire, entry, file, n) for n, entry in _entries(table, "wire", file)]
+    gather.stop()
+    return _by_id(parts, file), _by_id(wires, file)
+
+
 def _known(table: dict, keys: set[str], where: str) -> None:
     for key in table:
         if key not in keys:
-            raise InputError(f"{where}: unknown key {key!r}; keys are {', '.join(sorted(keys))}")
+            near = [known for known in sorted(keys) if known.startswith(f"{key}_")]
+            unit = f", its unit is missing: write {near[0]!r}" if len(near) == 1 else ""
+            raise InputError(f"{where}: unknown key {key!r}{unit}; keys are "
+                             f"{', '.join(sorted(keys))}")
 
 
 def _text(table: dict, key: str, where: str, default: str | None = None) -> str:
@@ -139,7 +150,8 @@ def _by_id(items: list, file: str) -> dict:
 def _part(entry: dict, file: str, number: int) -> Part:
     name = _identity(entry, "part", file, number)
     where = f"{file}: part {name}"
-    kind = KINDS.get(entry.get("kind"))
+    told = entry.get("kind")
+    kind = KINDS.get(told) if isinstance(told, str) else None
     if kind is None:
         raise InputError(f"{where}: unknown kind {entry.get('kind')!r}; kinds are "
                          f"{', '.join(KINDS)}")
@@ -264,5 +276,5 @@ def _layout(table: dict, parts: dict[str, Part], file: str) -> dict[str, tuple[i
     return {name: tuple(place) for name, place in places.items()}
 
 
-# for files that hold parts, wires and test points of their own beside whole circuits
-read_entries, read_part, read_wire, read_points = _entries, _part, _wire, _points
+# for files that hold test points and places of their own beside whole circuits
+read_points, read_layout = _points, _layout

@@ -64,8 +64,8 @@ class Network:
 
     @cached_property
     def late_edges(self) -> list[tuple[int, int, int]]:
-        """Meshes between nodes that are eliminated late: (slot, node, node)."""
-        late = {step[0] for step in self.plan.steps[self.plan.early:]}
+        """Meshes between the nodes that are eliminated last: (slot, node, node)."""
+        late = {step[0] for step in self.plan.steps[self.plan.middle:]}
         return [(slot, a, b) for (a, b), slot in self.plan.slots.items()
                 if a in late and b in late]
 
@@ -104,11 +104,13 @@ def _compile(circuit: Circuit, extra: tuple[Branch, ...]) -> Network:
     names.pop(circuit.ground)
     numbers = {node: n for n, node in enumerate(names)}
     ends = tuple((numbers.get(b.a, GROUND), numbers.get(b.b, GROUND)) for b in branches)
-    late = {node for b, pair in zip(branches, ends, strict=True)
-            if b.law != "linear" or b.when for node in pair if node != GROUND}
+    switched = {node for b, pair in zip(branches, ends, strict=True) if b.when for node in pair}
+    curved = {node for b, pair in zip(branches, ends, strict=True) if b.law != "linear"
+              for node in pair}
     coils = {b.part: n for n, b in enumerate(branches)
              if b.name == "coil" and circuit.parts[b.part].kind == "relay"}
-    return Network(tuple(names), branches, ends, coils, make_plan(len(names), ends, late))
+    plan = make_plan(len(names), ends, switched - {GROUND}, curved - {GROUND})
+    return Network(tuple(names), branches, ends, coils, plan)
 
 
 @dataclass(eq=False)

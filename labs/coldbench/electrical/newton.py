@@ -38,6 +38,11 @@ class Reduced:
         self.factors = eliminate(network.plan, self.mesh, self.earth, 0, network.plan.early)
         forward(network.plan, self.factors, self.injected)
 
+    @property
+    def many(self) -> bool:
+        """Whether the numbers are those of many cases."""
+        return self.system.operate_A.ndim > 1
+
     def select(self, chosen: np.ndarray) -> "Reduced":
         """The chosen cases alone; chosen, true or false for each case."""
         some = copy.copy(self)
@@ -47,18 +52,6 @@ class Reduced:
         some.factors = [([pick(share, chosen) for share in shares], pick(inverse, chosen))
                         for shares, inverse in self.factors]
         return some
-
-    def with_relays(self, energised: np.ndarray) -> tuple[list, list]:
-        """Mesh and earth conductances with the contacts of the given relay positions."""
-        mesh, earth = list(self.mesh), list(self.earth)
-        positions = energised | self.system.welded
-        positions = positions.tolist() if positions.ndim == 1 else positions
-        for n, relay, when_released in self.network.switched:
-            closed = positions[relay] != when_released
-            siemens = self.system.siemens[n] * closed
-            if isinstance(siemens, np.ndarray) or siemens:
-                _add(self.network.targets[n], siemens, 0.0, mesh, earth, None)
-        return mesh, earth
 
     def differences(self, voltages: list) -> list:
         """Voltages across the curved branches [V]."""
@@ -82,20 +75,48 @@ def _add(target, siemens, current, mesh: list, earth: list, injected: list | Non
             injected[b] = injected[b] - current
 
 
-def linearised(reduced: Reduced, mesh: list, earth: list, across: list):
+class Standing:
+    """A reduced system with its relays in given positions: only nodes at curved branches are left.
+
+    mesh, earth, injected: of what is left; factors: of the nodes eliminated here.
+    """
+
+    def __init__(self, reduced: Reduced, energised: np.ndarray) -> None:
+        self.reduced, plan = reduced, reduced.network.plan
+        self.mesh, self.earth = list(reduced.mesh), list(reduced.earth)
+        self.injected = list(reduced.injected)
+        positions = energised | reduced.system.welded
+        positions = positions.tolist() if positions.ndim == 1 else positions
+        for n, relay, when_released in reduced.network.switched:
+            closed = positions[relay] != when_released
+            siemens = reduced.system.siemens[n] * closed
+            if isinstance(siemens, np.ndarray) or siemens:
+                _add(reduced.network.targets[n], siemens, 0.0, self.mesh, self.earth, None)
+        self.factors = eliminate(plan, self.mesh, self.earth, plan.early, plan.middle)
+        forward(plan, self.factors, self.injected, plan.early)
+
+    def all_voltages(self, voltages: list) -> list:
+        """Voltages [V] of all nodes from those that are left, in place."""
+        plan = self.reduced.network.plan
+        backward(plan, self.factors, self.injected, voltages, plan.early)
+        backward(plan, self.reduced.factors, self.reduced.injected, voltages)
+        return voltages
+
+
+def linearised(standing: Standing, across: list):
     """Solve with every curved branch replaced by its tangent at the voltages across them.
 
-    Returns: voltages of the late nodes [V], and the slopes of the curved branches [S].
+    Returns: voltages of the last nodes [V], and the slopes of the curved branches [S].
     """
-    network, plan = reduced.network, reduced.network.plan
-    mesh, earth, injected = list(mesh), list(earth), list(reduced.injected)
-    currents, slopes = reduced.system.curved_currents(across)
+    network, plan = standing.reduced.network, standing.reduced.network.plan
+    mesh, earth, injected = list(standing.mesh), list(standing.earth), list(standing.injected)
+    currents, slopes = standing.reduced.system.curved_currents(across)
     for n, volts, current, slope in zip(network.bent, across, currents, slopes, strict=True):
         _add(network.targets[n], slope, slope * volts - current, mesh, earth, injected)
-    factors = eliminate(plan, mesh, earth, plan.early)
-    forward(plan, factors, injected, plan.early)
+    factors = eliminate(plan, mesh, earth, plan.middle)
+    forward(plan, factors, injected, plan.middle)
     voltages = [0.0] * plan.size
-    backward(plan, factors, injected, voltages, plan.early)
+    backward(plan, factors, injected, voltages, plan.middle)
     return voltages, slopes
 
 
@@ -105,17 +126,17 @@ def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None 
     Parameters: energised [relays(, cases)]; across, a start for the curved branches [V].
     Raises: ConvergenceError if the steps do not end.
     """
-    mesh, earth = reduced.with_relays(energised)
+    standing = Standing(reduced, energised)
     across = reduced.system.guess() if across is None else across
-    voltages, _ = linearised(reduced, mesh, earth, across)
+    voltages, _ = linearised(standing, across)
     steps = 0
     while reduced.network.bent:
         across = reduced.differences(voltages)
-        wanted, slopes = linearised(reduced, mesh, earth, across)
+        wanted, slopes = linearised(standing, across)
         step = [w - v for w, v in zip(wanted, voltages, strict=True)]
-        large = _largest(step) >= SAME_V
+        large = _largest(step, reduced.many) >= SAME_V
         if np.any(large):
-            line = Line(reduced, mesh, earth, voltages, step, across)
+            line = Line(standing, voltages, step, across)
             line.begin(slopes)
             large = large & (line.seen >= SAME_W)
         if not np.any(large):
@@ -126,15 +147,14 @@ def solve_standing(reduced: Reduced, energised: np.ndarray, across: list | None 
             raise ConvergenceError(f"node voltages did not settle in {MOST_STEPS} steps")
         share = line.share(large, 0.5 if steps <= EXACT_AFTER else 1e-6)
         voltages = [v + share * s for v, s in zip(voltages, step, strict=True)]
-    backward(reduced.network.plan, reduced.factors, reduced.injected, voltages)
-    return voltages, across
+    return standing.all_voltages(voltages), across
 
 
-def _largest(step: list):
-    """Largest size of a step, over its nodes: one number, or one for each case."""
+def _largest(step: list, many: bool):
+    """Largest size of a step, over its nodes: one number, or one for each of many cases."""
     sizes = [abs(s) for s in step]
-    if any(isinstance(size, np.ndarray) for size in sizes):
-        return functools.reduce(np.maximum, sizes)
+    if many:
+        return functools.reduce(np.maximum, sizes, 0.0)
     return max(sizes, default=0.0)
 
 
@@ -146,16 +166,17 @@ class Line:
     moves by no more than the root of R·seen.
     """
 
-    def __init__(self, reduced: Reduced, mesh: list, earth: list, voltages: list, step: list,
-                 across: list) -> None:
+    def __init__(self, standing: Standing, voltages: list, step: list, across: list) -> None:
+        reduced = standing.reduced
+        mesh, earth, injected = standing.mesh, standing.earth, standing.injected
         self.system, self.across = reduced.system, across
         self.change = reduced.differences(step)
         self.start = self.rise = self.floating = 0.0
         for slot, a, b in reduced.network.late_edges:
             self._add(mesh[slot], voltages[a] - voltages[b], step[a] - step[b])
-        for node, _, _ in reduced.network.plan.steps[reduced.network.plan.early:]:
+        for node, _, _ in reduced.network.plan.steps[reduced.network.plan.middle:]:
             self._add(earth[node], voltages[node], step[node])
-            self.start = self.start - reduced.injected[node] * step[node]
+            self.start = self.start - injected[node] * step[node]
             leak = earth[node] * (earth[node] < FLOATING_S)
             self.floating = self.floating + leak * step[node] * step[node]
 

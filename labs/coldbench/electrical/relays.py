@@ -25,16 +25,17 @@ def coil_currents(system: System, voltages: list) -> np.ndarray:
     return np.array(np.broadcast_arrays(*rows)) if rows else np.zeros(system.operate_A.shape)
 
 
-def settle(system: System, energised: np.ndarray) -> tuple:
+def settle(system: System, energised: np.ndarray, across: list | None = None) -> tuple:
     """Voltages [V] with the relays where they come to rest.
 
-    Parameters: energised, previous positions [relays(, cases)].
+    Parameters: energised, previous positions [relays(, cases)]; across, a start for the curved
+    branches [V].
     Returns: voltages as an array [nodes(, cases)], positions, and which relays buzz.
     Raises: ConvergenceError.
     """
     many = energised.ndim > 1
     done = Done(system.network.plan.size, energised) if many else None
-    reduced, across = Reduced(system), None
+    reduced = Reduced(system)
     buzzing = np.zeros_like(energised)
     for _ in range(len(system.network.coils) + 1):
         moving = np.zeros_like(energised)

@@ -6,6 +6,7 @@ second through the part; a source's out of its plus terminal; a relay's main cur
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -67,10 +68,19 @@ class Solution:
         node = place if place in self.voltages else self.circuit.node(place)
         return self.voltages[node]
 
-    def _across(self, position: int) -> float:
+    def across(self, position: int) -> float:
+        """Voltage across a branch of the network [V], by its position."""
         a, b = self.network.ends[position]
         volts = self.node_volts
         return (volts[a] if a != GROUND else 0.0) - (volts[b] if b != GROUND else 0.0)
+
+    def _linear_current(self, position: int) -> float:
+        siemens, emf = self.values[position]
+        return siemens * (self.across(position) - emf) if siemens else 0.0
+
+    def main_current(self, part: str) -> float:
+        """Current of the main branch of a part with a linear law [A]: fuse, coil, resistor."""
+        return self._linear_current(self.network.places[part][0])
 
     @cached_property
     def branch_currents(self) -> tuple[float, ...]:
@@ -78,10 +88,9 @@ class Solution:
         found = [0.0] * len(self.network.branches)
         for n, branch in enumerate(self.network.branches):
             if branch.law == "linear":
-                siemens, emf = self.values[n]
-                found[n] = siemens * (self._across(n) - emf) if siemens else 0.0
+                found[n] = self._linear_current(n)
         for law, places in self.network.curved.items():
-            volts = np.array([self._across(n) for n in places])
+            volts = np.array([self.across(n) for n in places])
             gate, shunt, *own = np.array([self.values[n] for n in places]).T
             current = gate * CURVED[law][0](volts, *own)[0] + shunt * volts
             for n, amps in zip(places, current.tolist(), strict=True):
@@ -131,7 +140,7 @@ class Solution:
         for n, branch in enumerate(self.network.branches):
             if branch.law == "motor":
                 gate, _, *own = self.values[n]
-                volts = self._across(n)
+                volts = self.across(n)
                 rpm = gate * float(motor_speed(np.array(volts), *own)) * RPM
                 fed = gate * abs(volts) > FED_V
                 state = "running" if rpm else "stalled" if fed else "stopped"
@@ -144,7 +153,7 @@ class Solution:
         found = {}
         for part in self.circuit.parts.values():
             if part.kind == "fuse":
-                share = abs(self.currents[part.id]) / part.parameters["rating_A"]
+                share = abs(self.main_current(part.id)) / part.parameters["rating_A"]
                 found[part.id] = FuseState(share, fuse_words(share))
         return found
 
@@ -178,7 +187,7 @@ class Solution:
     @cached_property
     def power_balance_W(self) -> float:
         """Power of all branches added up, sources negative [W]; 0 by Tellegen's theorem."""
-        return math.fsum(self._across(n) * amps for n, amps in enumerate(self.branch_currents))
+        return math.fsum(self.across(n) * amps for n, amps in enumerate(self.branch_currents))
 
     @cached_property
     def _tangent(self) -> tuple:
@@ -215,3 +224,17 @@ class Solution:
         moved = solve(plan, mesh, factors, unit)
         return {self.circuit.ground: 0.0} | {
             node: float(moved[n][n]) for n, node in enumerate(self.network.nodes)}
+
+    def source_matrix(self, places: Sequence[str]) -> np.ndarray:
+        """Source resistance between every two of some nodes [ohm], array (places, places).
+
+        R_ab = Z_aa + Z_bb − Z_ab − Z_ba, as `thevenin` gives it pair by pair.
+        """
+        plan, mesh, factors = self._tangent
+        moved = np.zeros((plan.size + 1, plan.size + 1))  # the last is the reference
+        moved[:-1, :-1] = np.array(solve(plan, mesh, factors, list(np.eye(plan.size))))
+        at = [self.network.number(self._node(place)) for place in places]
+        at = [plan.size if n == GROUND else n for n in at]
+        z = moved[np.ix_(at, at)]
+        own = np.diag(z)
+        return own[:, None] + own[None, :] - z - z.T

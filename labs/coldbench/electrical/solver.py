@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from coldbench.electrical.branches import circuit_branches
+from coldbench.electrical.branches import circuit_branches, part_branches
 from coldbench.electrical.circuit import Circuit
 from coldbench.electrical.faults import Effect, effect_of
 from coldbench.electrical.loader import check_parameter
@@ -73,7 +73,7 @@ class Case:
 
     def values(self, network: Network) -> list[tuple[float, ...]]:
         """Values of every branch of a network; extra branches the case has not are 0."""
-        values = list(_healthy_values(self.circuit, self.settings, self.inputs))
+        values = _healthy_values(self.circuit, network, self.settings, self.inputs)
         for part, branches in self.effect.branches.items():
             for n, branch in zip(network.places[part], branches, strict=False):
                 values[n] = branch.values
@@ -86,6 +86,16 @@ def start_positions(network: Network, previous: Solution | None) -> np.ndarray:
     """Armatures energised before [relays]; none without a previous solution."""
     before = previous.energised if previous else {}
     return np.array([before.get(relay, False) for relay in network.coils], dtype=bool)
+
+
+def start_across(network: Network, previous: Solution | None) -> list | None:
+    """Voltages across the curved branches before [V]; None without a solution of that network.
+
+    The voltages do not depend on where Newton's method starts, only the way there does.
+    """
+    if previous is None or previous.network is not network:
+        return None
+    return [previous.across(n) for n in network.bent]
 
 
 def check_inputs(circuit: Circuit, inputs: dict[str, float]) -> dict[str, dict]:
@@ -105,19 +115,39 @@ def check_inputs(circuit: Circuit, inputs: dict[str, float]) -> dict[str, dict]:
     return found
 
 
-def _healthy_values(circuit: Circuit, settings: dict, inputs: dict) -> tuple:
-    """Values of every branch without faults; kept for the next call when inputs are the file's."""
+def _healthy_values(circuit: Circuit, network: Network, settings: dict, inputs: dict) -> list:
+    """Values of every branch without faults: those of the file, but for parts that are driven."""
     kept = circuit.memory.setdefault("values", {})
     key = tuple(settings.items())
-    if inputs or key not in kept:
-        table = circuit_branches(circuit, settings, inputs)
-        values = tuple(branch.values for group in table.values() for branch in group)
-        if inputs:
-            return values
+    if key not in kept:
         if len(kept) >= _KEPT_STATES:
             kept.clear()
-        kept[key] = values
-    return kept[key]
+        driven = [part.id for part in circuit.parts.values() if part.input in settings]
+        kept[key] = tuple(_overlaid(circuit, network, _values_at_rest(circuit), driven, settings,
+                                    {}))
+    return _overlaid(circuit, network, kept[key], inputs, settings, inputs)
+
+
+def _values_at_rest(circuit: Circuit) -> tuple:
+    """Values of every branch with nothing driven, worked out once."""
+    if "values at rest" not in circuit.memory:
+        table = circuit_branches(circuit, {}, {})
+        circuit.memory["values at rest"] = tuple(
+            branch.values for group in table.values() for branch in group)
+    return circuit.memory["values at rest"]
+
+
+def _overlaid(circuit: Circuit, network: Network, values: tuple, parts: Iterable, settings: dict,
+              inputs: dict) -> list:
+    """Values with those of some parts worked out anew."""
+    found = list(values)
+    for name in parts:
+        part = circuit.parts[name]
+        branches = part_branches(part, part.parameters | inputs.get(name, {}),
+                                 settings.get(part.input))
+        for n, branch in zip(network.places[name], branches, strict=False):
+            found[n] = branch.values
+    return found
 
 
 def relay_thresholds(circuit: Circuit, effect: Effect, network: Network) -> tuple[list, list]:
@@ -149,7 +179,8 @@ def _solve_case(case: Case) -> Solution:
          for law, places in network.curved.items()},
         *map(np.array, relay_thresholds(case.circuit, case.effect, network)),
         np.array(welded_relays(case.effect, network), dtype=bool))
-    volts, energised, buzzing = settle(system, start_positions(network, case.previous))
+    volts, energised, buzzing = settle(system, start_positions(network, case.previous),
+                                       start_across(network, case.previous))
     return make_solution(case, network, values, volts.tolist(), energised, buzzing,
                          system.welded)
 

@@ -12,7 +12,8 @@ solves all of them, with the same arithmetic.
 from dataclasses import dataclass
 
 GROUND = -1
-MOST_EARLY = 2  # a node with more neighbours waits, or its mesh would tie all the late ones
+# a node with more neighbours waits, or its mesh would tie all the later ones
+MOST_EARLY, MOST_MIDDLE = 2, 4
 
 
 @dataclass(frozen=True)
@@ -20,24 +21,26 @@ class Plan:
     """Order of elimination, worked out once for a wiring.
 
     steps: for each node (node, neighbours ((node, slot), …), pairs ((p, q, slot), …)) where p and
-    q count in neighbours; early: how many steps come first that no changing part touches.
+    q count in neighbours; early: how many steps come first that no changing part touches; middle:
+    how many until only the nodes are left whose parts change most often.
     """
 
     size: int
     slots: dict[tuple[int, int], int]
     steps: tuple
     early: int
+    middle: int
 
     def slot(self, a: int, b: int) -> int:
         """Place of the conductance between two nodes."""
         return self.slots[(a, b) if a < b else (b, a)]
 
 
-def make_plan(size: int, edges, late=()) -> Plan:
-    """Order the elimination: fewest neighbours first, nodes in `late` after the simple others.
+def make_plan(size: int, edges, late=(), last=()) -> Plan:
+    """Order the elimination: fewest neighbours first, but nodes of `late` and `last` wait.
 
     Parameters: size, nodes without ground; edges, pairs of node numbers (GROUND is left out);
-    late, nodes at changing parts.
+    late, nodes at changing parts; last, those of them at parts that change at every step.
     Returns: Plan.
 
     >>> make_plan(3, [(0, 1), (1, 2)]).size
@@ -48,21 +51,26 @@ def make_plan(size: int, edges, late=()) -> Plan:
         if a != b and a != GROUND and b != GROUND:
             near[a].add(b)
             near[b].add(a)
-    slots = {}
+    slots: dict[tuple[int, int], int] = {}
     for a in range(size):
         for b in near[a]:
             if a < b:
                 slots[a, b] = len(slots)
-    open_nodes, steps = set(range(size)) - set(late), []
-    early = size
-    for _ in range(size):
-        node = _next(open_nodes, near)
-        if early == size and (node is None or len(near[node]) > MOST_EARLY):
-            early, open_nodes = len(steps), open_nodes | set(late)
-            node = _next(open_nodes, near)
-        open_nodes.remove(node)
+    late, last, steps, ends = set(late), set(last), [], []
+    open_nodes = set(range(size)) - late - last
+    for most, joining in ((MOST_EARLY, late - last), (MOST_MIDDLE, last), (size, set())):
+        _eliminate_some(open_nodes, near, slots, steps, most)
+        open_nodes |= joining
+        ends.append(len(steps))
+    return Plan(size, slots, tuple(steps), *ends[:2])
+
+
+def _eliminate_some(nodes: set[int], near: list[set[int]], slots: dict, steps: list,
+                    most: int) -> None:
+    """Eliminate nodes on paper, as long as one has no more neighbours than `most`."""
+    while (node := _next(nodes, near)) is not None and len(near[node]) <= most:
+        nodes.remove(node)
         steps.append(_step(node, near, slots))
-    return Plan(size, slots, tuple(steps), early)
 
 
 def _next(nodes: set[int], near: list[set[int]]) -> int | None:

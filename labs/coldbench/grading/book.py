@@ -3,12 +3,14 @@
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
+from typing import Any
 
 from nbgrader.api import (
     Assignment, Base, Comment, Grade, Gradebook, InvalidEntry, SubmittedAssignment, SubmittedNotebook,
 )
 from nbgrader.preprocessors import NbGraderPreprocessor, SaveAutoGrades
 from sqlalchemy import Connection, inspect, text
+from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session, scoped_session, sessionmaker
 
 from coldbench.errors import InputError
@@ -51,6 +53,12 @@ class Book(Gradebook):
         except BaseException:
             self.close()
             raise
+
+    def __exit__(self, kind: Any, error: BaseException | None, traceback: Any) -> None:
+        """Close; a database's own error becomes one sentence."""
+        self.close()
+        if isinstance(error, SQLAlchemyError):
+            raise InputError(trouble(error, self.address)) from None
 
     @contextmanager
     def transaction(self) -> Iterator[None]:

@@ -239,8 +239,7 @@ class Properties:
         >>> round(properties("R134a").quality(300e3, 250e3), 3)
         0.248
         """
-        bubble_h = self.liquid_enthalpy_sat(p)
-        return (h - bubble_h) / (self.vapour_enthalpy_sat(p) - bubble_h)
+        return self._quality(self._column(p), h)
 
     def temperature(self, p: float, h: float) -> float:
         """Return the temperature at enthalpy h, whatever the phase [K].
@@ -248,10 +247,12 @@ class Properties:
         >>> round(properties("R134a").temperature(300e3, 250e3), 2)
         273.82
         """
-        share = self.quality(p, h)
+        at = self._column(p)
+        share = self._quality(at, h)
         if 0.0 <= share <= 1.0:
-            return self._column(p).saturation_K
-        return self.vapour_temperature(p, h) if share > 1.0 else self.liquid_temperature(p, h)
+            return at.saturation_K
+        region = self.vapour if share > 1.0 else self.liquid
+        return region.temperature(at, self._find(region, "enthalpy", at, p, h))
 
     def density(self, p: float, h: float) -> float:
         """Return the density at enthalpy h, whatever the phase [kg/m³].
@@ -261,7 +262,8 @@ class Properties:
         >>> round(properties("R134a").density(300e3, 250e3), 1)
         57.6
         """
-        share, at = self.quality(p, h), self._column(p)
+        at = self._column(p)
+        share = self._quality(at, h)
         if 0.0 <= share <= 1.0:
             return 1.0 / (share / self.vapour_density_sat(p)
                           + (1.0 - share) / self.liquid_density_sat(p))
@@ -276,7 +278,8 @@ class Properties:
         >>> round(properties("R134a").entropy(300e3, 250e3))
         1183
         """
-        share, at = self.quality(p, h), self._column(p)
+        at = self._column(p)
+        share = self._quality(at, h)
         if not 0.0 <= share <= 1.0:
             region = self.vapour if share > 1.0 else self.liquid
             return region.value("entropy", at, self._find(region, "enthalpy", at, p, h))
@@ -295,6 +298,10 @@ class Properties:
         return self.vapour_enthalpy_ps(p, s)
 
     # inside -----------------------------------------------------------------------------------
+
+    def _quality(self, at: Column, h: float) -> float:
+        bubble_h = self.liquid.at_saturation("enthalpy", at)
+        return (h - bubble_h) / (self.vapour.at_saturation("enthalpy", at) - bubble_h)
 
     def _at_temperature(self, region: Region, name: str, p: float, T: float) -> float:
         at = self._column(p)

@@ -13,7 +13,8 @@ from coldbench.refrigerant.properties import Properties
 
 _ROUNDING_Pa = 3.0e3  # below about this difference an orifice's flow becomes laminar
 _NO_FLASHING = 0.002  # liquid's density between the valves changes by less
-_CLOSE, _VERY_CLOSE = 1e-3, 1e-8
+_CLOSE, _VERY_CLOSE = 1e-3, 1e-8  # a last secant leaves some millionths of the flow
+_MOST_SECANTS, _MOST_GUESS = 8, 10.0
 _TABLE_SHARE = 0.999  # of the highest pressure in the property tables
 
 
@@ -107,7 +108,7 @@ def delivery(problem: Problem, high_Pa: float, evaporator_Pa: float,
         suction_Pa, h = balance._suction(problem, m, evaporator_Pa, coil)
         if suction_Pa < lowest:
             return 0.0
-        density = hot_gas.gas_density(fluid, suction_Pa, h, fluid.temperature(suction_Pa, h))
+        density = fluid.density(suction_Pa, h)
         return compressor.delivered_flow(
             parts.compressor, density, (high_Pa + full_drop * m * m) / suction_Pa,
             problem.speed_rpm, effects.compressor_leak)
@@ -127,16 +128,20 @@ def delivery(problem: Problem, high_Pa: float, evaporator_Pa: float,
 
 
 def _own_flow(flow, first: float) -> float:
-    """Flow m with flow(m) = m; flow hardly depends on m, so repeating it comes close."""
-    a = flow(first)
-    b = flow(a) if a > 0.0 else 0.0
-    if a > 0.0 and b > 0.0:
-        c = flow(b)
-        bend = (c - b) - (b - a)
-        better = c - (c - b) ** 2 / bend if bend else c  # Aitken's extrapolation
-        if abs(c - b) < _CLOSE * c and better > 0.0:
-            return better
-    most = 2.0 * max(a, b, first)
+    """Flow m with flow(m) = m: along secants, as flow is nearly straight; if not, by bracketing."""
+    before, excess_before = first, flow(first) - first
+    m = before + excess_before
+    for _ in range(_MOST_SECANTS):
+        if not 0.0 < m < _MOST_GUESS * first:
+            break
+        excess = flow(m) - m
+        slope = (excess - excess_before) / (m - before) if m != before else -1.0
+        if slope >= 0.0:
+            break
+        before, excess_before, m = m, excess, m - excess / slope
+        if abs(excess) < _CLOSE * before and m > 0.0:
+            return m
+    most = 2.0 * max(before, first)
     while flow(most) > most:
         most *= 2.0
     return root(lambda m: 1.0 - flow(m) / m, 1e-9, most, _VERY_CLOSE)
