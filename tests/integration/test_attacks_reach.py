@@ -37,8 +37,11 @@ for path in PATHS:
 for path in glob.glob("/proc/[0-9]*"):
     for name in ("environ", "cmdline", "maps", "mountinfo"):
         look(f"{path}/{name}")
-    found.extend((p, os.readlink(p)) for p in glob.glob(f"{path}/fd/*")
-                 if "fd/" in p and os.path.islink(p))
+    for p in glob.glob(f"{path}/fd/*"):
+        try:
+            found.append((p, os.readlink(p)))
+        except OSError:
+            pass
     found.append((path, str(os.path.exists(os.path.join(path, "root", "etc", "passwd")))))
     for name in glob.glob(os.path.join(path, "root", "*")):
         found.append((name, ""))
@@ -86,7 +89,7 @@ for command in (["mount", "-o", "remount,rw", "/usr"], ["unshare", "-r", "cat", 
 SHOW = """
 for path, content in found:
     for word in WORDS:
-        if word in content:
+        if word[::-1] in content:
             print("LEAK", path, word)
 print("looked at", len(found))
 """
@@ -162,7 +165,9 @@ def around(new_desk, tmp_path_factory, sums):
         desk.course.desk / "gradebook.db", desk.course.submitted / "neighbour", home,
         home / "secret.txt", desk.course.records, "/etc/shadow", "/etc/passwd",
         desk.root.parent)]
-    head = f"PATHS = {paths!r}\nWORDS = {[SECRET, *HIDDEN]!r}\n"
+    # Spelled backwards, or the probe would find its own list.
+    words = [word[::-1] for word in (SECRET, *HIDDEN)]
+    head = f"PATHS = {paths!r}\nWORDS = {words!r}\n"
     for name, code in READERS.items():
         mine(f"reads {name}", {"learner": head + PROBE + code + SHOW})
     mine("writes", {"answer-words": desk.reference["answer-words"] + "\n" + head + WRITER})

@@ -103,7 +103,7 @@ def test_an_older_gradebook_is_named_and_upgraded(served, cluster, tmp_path, kin
 
 def test_marks_by_hand_while_grading_runs_are_both_kept(served, level):
     """A teacher marks through the form while the class is graded again, over and over."""
-    rounds, failures = 4, []
+    rounds, failures = 2, []
     stop = threading.Event()
 
     def mark_by_hand():

@@ -245,7 +245,7 @@ def test_damage_is_told_at_collection(course, tmp_path):
     export = archive(tmp_path / "x.zip", {"ml-01_small-lab.ipynb": notebook()[:-20],
                                           "ml-02_small-lab.ipynb": b"\xff\xfe\x00"})
     repairs = {one.work.learner: one.repairs for one in taken(course, export).collected}
-    assert "not a notebook" in repairs["ml-02"][0] and repairs["ml-01"]
+    assert "not a notebook" in repairs["ml-02"][-1] and repairs["ml-01"]
     assert on_desk(course)["ml-01/small-lab/small-lab.ipynb"] == notebook()[:-20]
 
 

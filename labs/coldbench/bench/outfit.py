@@ -153,10 +153,23 @@ def _range(sensor) -> tuple[float, float]:
 
 def _delicate(bench: Bench) -> tuple[str, ...]:
     """Nodes of sensors and the head's inputs: a lamp's current could destroy a control unit."""
-    head, found = bench.inputs, {bench.inputs.reference: None, bench.inputs.ground: None}
-    for one in head.inputs.values():
-        found[one.signal] = None
-        found.update(dict.fromkeys(bench.circuit.parts[one.part].nodes))
+    head = bench.inputs
+    fed = joined(bench, (head.reference, *(one.signal for one in head.inputs.values())))
+    sensors = (node for one in head.inputs.values() for node in bench.circuit.parts[one.part].nodes)
+    return tuple(dict.fromkeys((*fed, *sensors, head.ground)))
+
+
+def joined(bench: Bench, nodes: tuple[str, ...]) -> tuple[str, ...]:
+    """Return nodes and all that wires join to them [tuple of str]."""
+    found, edge = dict.fromkeys(nodes), list(nodes)
+    while edge:
+        here = edge.pop()
+        for wire in bench.circuit.wires.values():
+            if here in (wire.start, wire.end):
+                other = wire.end if wire.start == here else wire.start
+                if other not in found:
+                    found[other] = None
+                    edge.append(other)
     return tuple(found)
 
 

@@ -12,7 +12,9 @@ from sqlalchemy import Connection, inspect, text
 from sqlalchemy.orm import Session, scoped_session, sessionmaker
 
 from coldbench.errors import InputError
-from coldbench.grading.database import make_engine, plain_database_errors, spoken_address
+from coldbench.grading.database import (
+    make_engine, plain_database_errors, spoken_address, trouble,
+)
 
 COURSE = "default_course"  # what nbgrader's commands and form use
 VERSION_TABLE = "alembic_version"
@@ -62,8 +64,8 @@ class Book(Gradebook):
                 session.commit()
         except InvalidEntry as error:
             session.rollback()
-            raise InputError(f"the gradebook {spoken_address(self.address)} refused an entry: "
-                             f"{str(error).splitlines()[0]}") from None
+            # nbgrader hides the database's own error behind this one.
+            raise InputError(trouble(error.__context__ or error, self.address)) from None
         except BaseException:
             session.rollback()
             raise

@@ -100,10 +100,11 @@ def plain_database_errors(address: str) -> Iterator[None]:
     try:
         yield
     except SQLAlchemyError as error:
-        raise InputError(_sentence(error, address)) from None
+        raise InputError(trouble(error, address)) from None
 
 
-def _sentence(error: Exception, address: str) -> str:
+def trouble(error: BaseException, address: str) -> str:
+    """Say in one sentence what a database's error means and what to do."""
     cause = getattr(error, "orig", None) or error
     lines = str(cause).strip().splitlines() or [type(cause).__name__]
     reason = without_secrets(lines[0], address).rstrip(".")

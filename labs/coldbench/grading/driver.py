@@ -26,6 +26,7 @@ from coldbench.grading.limits import Limits, limits_from
 from coldbench.grading.record import Record, from_json
 from coldbench.grading.submissions import read_submitted, submission_folders
 
+WORTH_WARMING = 3  # submissions of a worker; warming up takes as long as two cold starts
 
 @dataclass
 class Outcome:
@@ -132,10 +133,8 @@ def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bo
         outcome = class_.outcome
         outcome.notes = writer.notes
         progress(Progress(0, len(class_)))
-        # Cores without a submission need no worker.
-        graders: Any = DaskGraders(client, lab, level, limits, wish.cold) if client else (
-            LocalGraders(lab, level, limits, max(1, min(workers, len(class_))), wish.cold))
-        with closing(graders):
+        with closing(_graders(client, lab, level, limits, workers, wish.cold, len(class_))
+                     ) as graders:
             choose_best(course, lab, limits, level, wish.only,
                         lambda jobs: filter(None, _stream(graders, jobs)))
             for graded in _stream(graders, class_):
@@ -146,6 +145,15 @@ def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bo
                                   len(outcome.failed), graded.record if graded else None))
         writer.settle_penalties()
     return outcome
+
+
+def _graders(client: Any, lab: Lab, level: str, limits: Limits, workers: int, cold: bool,
+             submissions: int) -> Any:
+    if client:
+        return DaskGraders(client, lab, level, limits, cold)
+    workers = max(1, min(workers, submissions))  # cores without a submission need no worker
+    return LocalGraders(lab, level, limits, workers,
+                        cold or submissions < WORTH_WARMING * workers)
 
 
 def _count(outcome: Outcome, record: Record) -> None:

@@ -8,11 +8,12 @@ from dataclasses import asdict, dataclass
 from threading import Event
 
 from nbformat.notebooknode import NotebookNode
-from nbformat.v4 import new_markdown_cell, new_output
+from nbformat.v4 import new_markdown_cell
 
 from coldbench.grading.intake import read_submission
 from coldbench.grading.lab import Lab, grade_id_of, role_of
 from coldbench.grading.limits import Limits
+from coldbench.grading.outputs import plain_output
 from coldbench.grading.marking import MarkingProcess, MarkingStopped
 from coldbench.grading.rebuild import rebuild, runnable
 from coldbench.grading.record import CellResult, Record
@@ -194,7 +195,7 @@ def write_outputs(notebook: NotebookNode, run: Run, results: dict[str, CellResul
             cell.outputs = list(run.outputs.get(cell["id"], []))
             state = run.states.get(cell["id"], "ok")
             if not state.startswith(("ok", "error")):
-                cell.outputs.append(new_output("stream", name="stdout", text=f"[{state}]"))
+                cell.outputs.append(plain_output("stream", name="stdout", text=f"[{state}]"))
 
 
 def mark_outputs(result: CellResult) -> list[NotebookNode]:
@@ -205,5 +206,5 @@ def mark_outputs(result: CellResult) -> list[NotebookNode]:
         # Why stands in the record only: the text of an error could show what is hidden.
         lines.append("This question could not be checked and needs a hand.")
     score = 0.0 if result.score is None else result.score
-    return [new_output("stream", name="stdout", text="\n".join(lines) + "\n"),
-            new_output("execute_result", data={"text/plain": f"{score:.10g}"}, execution_count=1)]
+    return [plain_output("stream", name="stdout", text="\n".join(lines) + "\n"),
+            plain_output("execute_result", data={"text/plain": f"{score:.10g}"}, execution_count=1)]

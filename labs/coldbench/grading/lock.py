@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from coldbench.errors import InputError
+from coldbench.grading.record import said_when_full
 
 try:
     import fcntl
@@ -54,9 +55,9 @@ def _locked(path: Path, work: str) -> Iterator[list[str]]:
     stream = _open_locked(path, work)
     try:
         notes = _take_over(path, _read(stream), work)
-        os.ftruncate(stream, 0)
-        os.pwrite(stream, json.dumps(_myself()).encode(), 0)
-        os.fsync(stream)
+        with said_when_full(path):
+            os.ftruncate(stream, 0)
+            os.pwrite(stream, json.dumps(_myself()).encode(), 0)
         try:
             yield notes
         finally:

@@ -57,14 +57,16 @@ class Unfit(InputError):
 def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, bytes]],
               level: str, limits: Limits, hide: Sequence[Path] = (),
               sizes: Mapping[str, int] = {},  # noqa: B006
-              parent: WarmParent | None = None, halt: Event | None = None) -> Run:
+              parent: WarmParent | None = None, halt: Event | None = None,
+              cold_instead: bool = True) -> Run:
     """Run a learner's cells apart.
 
     cells [id, source]; learner [whose case it is]; files [(relative name, bytes) that lie
     beside the notebook]; level [of the sandbox]; hide [folders the run must not see even where
     they lie among the system's]; sizes [question → characters, where an answer may be larger
-    than usual]; parent [a pre-warmed one; without it, or when it fails, Python is started anew].
-    Never raises for what the cells do.
+    than usual]; parent [a pre-warmed one; without it, or when it fails, Python is started anew];
+    halt [once it is set, the run is broken off]; cold_instead [False: raise what keeps the
+    parent from working]. Never raises for what the cells do; raises Halted when broken off.
     """
     job = {"learner": learner, "limits": asdict(limits), "cells": cells,
            "files": [(name, base64.b64encode(data).decode()) for name, data in files]}
@@ -73,10 +75,13 @@ def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, 
         run = _new_run(cells, sizes)
         try:
             with parent.run(data) as events:
-                _listen(events, run, limits, halt)
-            return run
+                begun = _listen(events, run, limits, halt)
+            if begun or not cells:
+                return run
         except (ParentLost, Unfit):
             parent.close()
+            if not cold_instead:
+                raise
     run = _new_run(cells, sizes)
     with _work_folder(level) as work:
         _converse(place_for(level, work, limits, hide), work, data, run, limits, halt)
@@ -140,7 +145,8 @@ def _end(process: subprocess.Popen) -> None:
     process.stdout.close()
 
 
-def _listen(descriptor: int, run: Run, limits: Limits, halt: Event | None) -> None:
+def _listen(descriptor: int, run: Run, limits: Limits, halt: Event | None) -> bool:
+    """Take a run's events until it ends or must be stopped; returns whether a cell was begun."""
     os.set_blocking(descriptor, False)
     deadline = time.monotonic() + limits.notebook_seconds
     cell = _Deadline(limits)
@@ -151,7 +157,7 @@ def _listen(descriptor: int, run: Run, limits: Limits, halt: Event | None) -> No
             left = min(deadline, cell.moment) - time.monotonic()
             if left <= 0:
                 _stopped(run, cell.name, "its time was up")
-                return
+                return cell.begun
             if halt is not None and halt.is_set():
                 raise Halted("grading was broken off")
             if not ready.select(min(left, SECONDS_TO_HALT)):
@@ -159,11 +165,11 @@ def _listen(descriptor: int, run: Run, limits: Limits, halt: Event | None) -> No
             data = os.read(descriptor, 1 << 16)
             if not data:
                 _ended(run, cell.name)
-                return
+                return cell.begun
             received += len(data)
             if received > limits.output_MB * 1e6:
                 _stopped(run, cell.name, "it wrote too much")
-                return
+                return cell.begun
             pending += data
             if b"\n" not in data:
                 continue
@@ -171,11 +177,11 @@ def _listen(descriptor: int, run: Run, limits: Limits, halt: Event | None) -> No
             pending = bytearray(rest)
             for line in lines[: MOST_EVENTS - events]:
                 if _take_event(line, run, cell, limits):
-                    return
+                    return cell.begun
             events += len(lines)
             if events > MOST_EVENTS:
                 _stopped(run, cell.name, "it sent too many lines")
-                return
+                return cell.begun
 
 
 class _Deadline:

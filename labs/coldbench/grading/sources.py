@@ -21,7 +21,7 @@ from coldbench.errors import InputError
 MOST_MEMBERS = 50_000
 BOMB_RATIO, BOMB_BYTES = 200, 5_000_000  # text in notebooks shrinks to a fiftieth at most
 LONGEST_NAME = 1_000
-# A compression that zipfile does not know is a RuntimeError too.
+# A packing method that Python does not know is a kind of RuntimeError.
 _BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, ValueError, struct.error)
 
 

@@ -97,9 +97,10 @@ class WarmParent:
                 [*self._group.command(), *place.command], stdin=theirs,
                 stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=place.environment,
                 cwd="/", start_new_session=True)
-        self._control, self._runs = ours, 0
+        self._control = ours
         if self._key not in _modules_of:
             _modules_of[self._key] = self._try_lab()
+        self._runs = 0
         self._send_names(_modules_of[self._key])
         if self._answer(120.0).get("threads") != 1:
             self.close()

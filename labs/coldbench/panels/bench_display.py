@@ -16,8 +16,12 @@ def backdrop() -> str:
 def foreground(view: DisplayView) -> str:
     """What it shows now."""
     if not view.lit:
-        return text(WIDTH / 2, HEIGHT / 2, "the display is dark", "cb-name")
+        return text(WIDTH / 2, HEIGHT / 2, _dark(view), "cb-name")
     return "".join((_set_points(view), _blower(view.blower), _lines(view)))
+
+
+def _dark(view: DisplayView) -> str:
+    return "the display is dark" if view.known else "not in view"
 
 
 def _set_points(view: DisplayView) -> str:
@@ -32,25 +36,25 @@ def _set_points(view: DisplayView) -> str:
 def _blower(share: float) -> str:
     """Ten bars that grow; those that count are filled."""
     bars = "".join(
-        tag("rect", x=150 + 20 * k, y=136 - 3 * k - 6, width=13, height=3 * k + 6,
+        tag("rect", x=150 + 20 * k, y=150 - 4 * k - 7, width=13, height=4 * k + 7,
             class_="cb-dot" if share >= (k + 0.5) / _BARS else "cb-bench-empty")
         for k in range(_BARS))  # fmt: skip
-    return text(26, 134, f"blower {100 * share:.0f} %", anchor="start") + bars
+    return text(26, 148, f"blower {100 * share:.0f} %", anchor="start") + bars
 
 
 def _lines(view: DisplayView) -> str:
     """What is asked for; a full lamp says that the compressor is."""
-    lamp = tag("circle", cx=34, cy=163, r=7, class_="cb-dot" if view.compressor else "cb-wd-dot")
+    lamp = tag("circle", cx=34, cy=187, r=7, class_="cb-dot" if view.compressor else "cb-wd-dot")
     asked = f"compressor {'asked for' if view.compressor else 'not asked for'}"
     rows = (asked, *view.lines)
-    return lamp + "".join(text(52 if k == 0 else 26, 168 + 26 * k, words, anchor="start")
+    return lamp + "".join(text(52 if k == 0 else 26, 192 + 32 * k, words, anchor="start")
                           for k, words in enumerate(rows))  # fmt: skip
 
 
 def words(view: DisplayView) -> str:
     """The display in sentences."""
     if not view.lit:
-        return "The display is dark."
+        return f"{_dark(view).capitalize()}."
     said = [f"{'set point ' + zone if len(view.set_points) > 1 else 'set point'} {shown}"
             for zone, shown in view.set_points.items()]  # fmt: skip
     said += [f"blower {100 * view.blower:.0f} %",

@@ -13,7 +13,7 @@ _WORDS = {"fan": {-1.0: "turns backwards", 0.0: "stands still", 1.0: "turns slow
           "cycling": {0.0: "", 1.0: "the clutch pulls in and lets go again and again"},
           "display recirculation": {0.0: "fresh air", 1.0: "recirculated air"},
           "display compressor": {0.0: "compressor lamp off", 1.0: "compressor lamp on"},
-          "head": {0.0: "the display is dark", 1.0: "the display is lit"}}
+          "head": {0.0: "the display is dead", 1.0: "the display answers"}}
 
 
 def look(outfit: Outfit, scene: Scene) -> Found:
@@ -30,10 +30,13 @@ def look(outfit: Outfit, scene: Scene) -> Found:
     -------
     Found
     """
-    shown_by = [key for key in scene.values if _first(key) == "display"]
-    keys = [key for key in scene.values if _first(key) in ("fan", "blower", "door")]
-    found = pick(scene.values, "head answers", *shown_by, "clutch", "cycling", *keys)
-    said = [_said(key, reading) for key, reading in found.items()]
+    display = [f"display {what}" for what in (*(f"set {zone}" for zone in outfit.vents), "blower",
+                                              "air", "recirculation", "compressor")]
+    doors = [key for key in scene.values if _first(key) == "door"]
+    fans = [f"fan {name}" for name in outfit.fans]
+    found = pick(scene.values, "head answers", *display, "clutch", "cycling", *fans, "blower",
+                 *doors)
+    said = [sensed(key, reading) for key, reading in found.items()]
     return Found(found, ", ".join(text for text in said if text))
 
 
@@ -41,11 +44,16 @@ def _first(key: str) -> str:
     return key.split(" ")[0]
 
 
-def _said(key: str, reading: Measured) -> str:
+def sensed(key: str, reading: Measured) -> str:
+    """Return in words what eyes and ears make of a reading [str].
+
+    >>> sensed("fan M1", Measured(2.0, "", 0.0, "fan 1"))
+    'fan 1 turns fast'
+    """
     if key == "display air":
         return f"air to {DISTRIBUTIONS[int(reading.value)]}"
     words = _WORDS.get(key, _WORDS.get(_first(key)))
     if words is None:
-        return shown(key, reading)
+        return shown(key, reading._replace(label=reading.label.removesuffix(", as seen")))
     text = words[reading.value]
     return f"{reading.label} {text}" if _first(key) in ("fan", "blower") else text

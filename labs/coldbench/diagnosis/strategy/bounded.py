@@ -8,10 +8,11 @@ an upper bound; `lower_bound` says how far from the best it can be.
 
 import heapq
 import math
+from collections.abc import Iterable
 
 from coldbench.diagnosis.strategy.exact import MOST_EXACT, best_steps
 from coldbench.diagnosis.strategy.greedy import ranked_tests
-from coldbench.diagnosis.strategy.problem import Problem
+from coldbench.diagnosis.strategy.problem import Problem, Test
 from coldbench.diagnosis.strategy.steps import Step, expected_cost
 
 WIDTH, BUDGET = 3, 300
@@ -44,18 +45,21 @@ def bounded_steps(problem: Problem, suspects: int | None = None, width: int = WI
     True
     """
     suspects = problem.everyone if suspects is None else suspects
-    return _Search(problem, width, budget).best(suspects)[1]
+    return Search(problem, width, budget).best(suspects)[1]
 
 
-class _Search:
-    """The search with what it has solved already."""
+class Search:
+    """The search with what it has solved already.
 
-    def __init__(self, problem: Problem, width: int, budget: int) -> None:
+    problem; width, budget [as for `bounded_steps`; the budget is one for all calls].
+    """
+
+    def __init__(self, problem: Problem, width: int = WIDTH, budget: int = BUDGET) -> None:
         self.problem, self.width, self.budget = problem, width, budget
         self.done: dict[int, tuple[float, Step]] = {}
 
     def best(self, suspects: int) -> tuple[float, Step]:
-        """Cost times probability, and the step, of a suspect set."""
+        """Return cost times probability, and the first step, of a suspect set [bits]."""
         if suspects not in self.done:
             self.done[suspects] = self._solve(suspects)
         return self.done[suspects]
@@ -81,8 +85,9 @@ class _Search:
 def lower_bound(problem: Problem, suspects: int | None = None) -> float:
     """Return a cost that no strategy can go below.
 
-    Huffman's code length of the groups that tests can tell apart, with as many branches as the
-    test with the most outcomes, times the cheapest test's cost.
+    Free tests come first, which costs nothing. Of what they leave, Huffman's code length of the
+    groups that tests can tell apart, with as many branches as the test with the most outcomes,
+    times the cheapest test's cost.
 
     Parameters
     ----------
@@ -108,13 +113,28 @@ def lower_bound(problem: Problem, suspects: int | None = None) -> float:
     useful = [test for test in problem.tests if test.separates(suspects)]
     if not useful or problem.probability(suspects) <= 0.0:
         return 0.0
-    groups = [suspects]
-    for test in useful:
+    free = [test for test in useful if test.cost == 0.0]
+    paid = [test for test in useful if test.cost > 0.0]
+    parts = _parted([suspects], free)
+    return math.fsum(_bound_of(problem, part, paid) for part in parts) / problem.probability(
+        suspects)
+
+
+def _parted(groups: list[int], tests: Iterable[Test]) -> list[int]:
+    for test in tests:
         groups = [left for group in groups for _, left in test.split(group)]
+    return groups
+
+
+def _bound_of(problem: Problem, suspects: int, tests: list[Test]) -> float:
+    """Huffman's bound times the probability of a suspect set."""
+    useful = [test for test in tests if test.separates(suspects)]
     whole = problem.probability(suspects)
-    weights = [problem.probability(group) / whole for group in groups]
+    if not useful or whole <= 0.0:
+        return 0.0
+    weights = [problem.probability(group) / whole for group in _parted([suspects], useful)]
     branches = max(len(test.split(suspects)) for test in useful)
-    return min(test.cost for test in useful) * code_length(weights, branches)
+    return whole * min(test.cost for test in useful) * code_length(weights, branches)
 
 
 def code_length(weights: list[float], branches: int = 2) -> float:

@@ -57,11 +57,7 @@ class _Packed:
 
     def __init__(self, problem: Problem, places: list[int]) -> None:
         self.places = places
-        packed = [(test, [(name, _pack(mask, places)) for name, mask in test.outcomes])
-                  for test in problem.tests]
-        whole = (1 << len(places)) - 1
-        self.tests = [(test, outcomes) for test, outcomes in packed
-                      if all(mask != whole for _, mask in outcomes)]
+        self.tests = _parting(problem, places)
         self.masks = [numpy.array([m for _, m in outcomes if m], dtype=numpy.int32)
                       for _, outcomes in self.tests]
         self.costs = [test.cost for test, _ in self.tests]
@@ -80,6 +76,19 @@ class _Packed:
         test, outcomes = self.tests[chosen]
         return Step(suspects, test, {name: self.steps(small & mask, choice)
                                      for name, mask in outcomes if small & mask})
+
+
+def _parting(problem: Problem, places: list[int]) -> list[tuple]:
+    """The tests that part the suspects, with packed outcomes; of equal tests the cheapest."""
+    whole = sum(1 << i for i in places)
+    found: dict[frozenset[int], tuple] = {}
+    for test in problem.tests:
+        split = test.split(whole)
+        key = frozenset(mask for _, mask in split)
+        if len(split) > 1 and (key not in found or test.cost < found[key][0].cost):
+            found[key] = test, split
+    return [(test, [(name, _pack(mask, places)) for name, mask in split])
+            for test, split in found.values()]
 
 
 def _pack(mask: int, places: list[int]) -> int:

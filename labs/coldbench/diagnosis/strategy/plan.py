@@ -6,6 +6,7 @@ from coldbench.diagnosis.strategy.bounded import bounded_steps, lower_bound, sma
 from coldbench.diagnosis.strategy.exact import best_steps
 from coldbench.diagnosis.strategy.greedy import greedy_steps
 from coldbench.diagnosis.strategy.problem import Problem, inseparable
+from coldbench.diagnosis.strategy.reduce import reduced
 from coldbench.diagnosis.strategy.steps import Step, expected_cost
 
 
@@ -30,8 +31,8 @@ class Plan:
 def plan(problem: Problem, suspects: int | None = None) -> Plan:
     """Find the order of tests of least expected cost.
 
-    Exact for up to 20 suspects; beyond, the better of a bounded search and the greedy order,
-    with a bound that no order can go below.
+    Exact for up to 20 groups of suspects that tests can tell apart; beyond, the better of a
+    bounded search and the greedy order, with a bound that no order can go below.
 
     Parameters
     ----------
@@ -53,12 +54,13 @@ def plan(problem: Problem, suspects: int | None = None) -> Plan:
     (3.0, 't', True)
     """
     suspects = problem.everyone if suspects is None else suspects
-    exact = small_enough(suspects)
-    greedy = greedy_steps(problem, suspects)
-    best = best_steps(problem, suspects) if exact else bounded_steps(problem, suspects)
+    small = reduced(problem, suspects)
+    exact = small_enough(small.problem.everyone)
+    greedy = small.expanded(greedy_steps(small.problem))
+    best = small.expanded(best_steps(small.problem) if exact else bounded_steps(small.problem))
     costs = {id(step): expected_cost(problem, step) for step in (best, greedy)}
     if not exact and costs[id(greedy)] < costs[id(best)]:
         best = greedy
-    bound = costs[id(best)] if exact else lower_bound(problem, suspects)
+    bound = costs[id(best)] if exact else lower_bound(small.problem)
     return Plan(problem, best, greedy, costs[id(best)], costs[id(greedy)], bound, exact,
                 inseparable(problem, suspects))

@@ -6,9 +6,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from coldbench.errors import InputError
+
+if TYPE_CHECKING:
+    import numpy
 
 MOST_FAULTS, MOST_TESTS = 400, 2000
 
@@ -63,6 +66,21 @@ class Problem:
     def everyone(self) -> int:
         """The suspect set that holds every fault [bits]."""
         return (1 << len(self.faults)) - 1
+
+    @cached_property
+    def masks(self) -> tuple["numpy.ndarray", "numpy.ndarray"]:
+        """Outcomes of all tests as rows of ones [outcomes × faults], and where each test begins."""
+        import numpy
+
+        masks = [mask for test in self.tests for _, mask in test.outcomes]
+        rows = [[mask >> i & 1 for i in range(len(self.faults))] for mask in masks]
+        begins = numpy.cumsum([0] + [len(test.outcomes) for test in self.tests])[:-1]
+        return numpy.array(rows, dtype=float).reshape(len(masks), len(self.faults)), begins
+
+    @cached_property
+    def test(self) -> dict[str, Test]:
+        """The tests by name."""
+        return {test.name: test for test in self.tests}
 
     @cached_property
     def _bits(self) -> dict[str, int]:

@@ -1,0 +1,69 @@
+"""What is still to be paid from a suspect set, and what a test costs beyond the best one."""
+
+from coldbench.diagnosis.strategy.bounded import Search
+from coldbench.diagnosis.strategy.problem import Problem, Test
+from coldbench.diagnosis.strategy.reduce import reduced
+
+WIDTH, BUDGET = 2, 60
+
+
+class Values:
+    """Expected cost to go, for any suspect set of a problem.
+
+    problem [any size]. Sets of up to 12 groups that tests can tell apart are valued exactly,
+    larger ones by a bounded search; what has been worked out is kept.
+
+    >>> from coldbench.diagnosis.strategy.problem import problem_from
+    >>> values = Values(problem_from({"faults": {"a": 0.5, "b": 0.5},
+    ...     "tests": {"t": {"cost": 3, "outcomes": {"a": "yes", "b": "no"}}}}))
+    >>> values.to_go(0b11), values.to_go(0b01), values.best_test(0b11).name
+    (3.0, 0.0, 't')
+    """
+
+    def __init__(self, problem: Problem, width: int = WIDTH, budget: int = BUDGET) -> None:
+        self.problem = problem
+        self._small = reduced(problem)
+        self._search = Search(self._small.problem, width, budget)
+
+    def to_go(self, suspects: int) -> float:
+        """Return the expected cost from a suspect set [bits] to the end [unit of cost]."""
+        groups = self._small.suspects(suspects)
+        chance = self._small.problem.probability(groups)
+        return self._search.best(groups)[0] / chance if chance > 0.0 else 0.0
+
+    def best_test(self, suspects: int) -> Test | None:
+        """Return the test to make at a suspect set [bits]; None where none parts it."""
+        test = self._search.best(self._small.suspects(suspects))[1].test
+        return self.problem.test[test.name] if test else None
+
+    def with_test(self, test: Test, suspects: int) -> float:
+        """Return the expected cost of making a test first and going on as well as possible.
+
+        cost + Σ over outcomes of P(outcome) · cost to go.
+
+        Parameters
+        ----------
+        test : Test
+            One of the problem's, or another with outcomes for every suspect.
+        suspects : int
+            Suspect set [bits].
+
+        Returns
+        -------
+        float
+            [unit of cost]
+        """
+        whole = self.problem.probability(suspects)
+        if whole <= 0.0:
+            return test.cost
+        return test.cost + sum(self.problem.probability(left) / whole * self.to_go(left)
+                               for _, left in test.split(suspects))
+
+    def regret(self, test: Test, suspects: int) -> float:
+        """Return what a test costs beyond the best one, on average [unit of cost, 0 or more].
+
+        A test that does not part the suspects costs all its price.
+        """
+        if not test.separates(suspects):
+            return test.cost
+        return max(self.with_test(test, suspects) - self.to_go(suspects), 0.0)
