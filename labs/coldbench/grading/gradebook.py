@@ -264,7 +264,9 @@ def _read_cells(path: Path) -> list[dict[str, Any]]:
 
 
 def nbformat_text(notebook: NotebookNode) -> str:
-    """A notebook as the text of its file."""
-    import nbformat
+    """A notebook as the text of its file.
 
-    return nbformat.writes(notebook)
+    nbformat's own writer indents and checks it against the schema, which takes as long as to
+    run it; the notebook is of our own making.
+    """
+    return json.dumps(notebook, ensure_ascii=False, sort_keys=True)
