@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from coldbench.grading.course import Course
-from coldbench.grading.database import plain_database_errors, spoken_address, sqlite_file
+from coldbench.grading.database import spoken_address, sqlite_file
 from coldbench.grading.gradebook import open_gradebook, quiet
 from coldbench.grading.lock import holder_of
 
@@ -34,7 +34,7 @@ def summarize(course: Course) -> Summary:
     from coldbench.grading.book import schema_version
 
     address = course.gradebook_url
-    with quiet(), open_gradebook(course) as book, plain_database_errors(address):
+    with quiet(), open_gradebook(course) as book:
         labs = tuple(LabInBook(a.name, len(a.submissions), _waiting(book, a.name))
                      for a in book.assignments)
         learners = len(book.students)
