@@ -325,7 +325,7 @@ def test_the_bench_refutes_a_claim_with_its_reading():
     key = bench_rules(LEARNERS[0])[0]
     mark = marked_at_bench([*key, low])
     air = air_with([low])
-    assert f"“{low}”: refuted, air through the condenser {air:g} %, not below 20 %." in mark.reason
+    assert f"“{low}”: refuted, air through the condenser {air:.0f} %, not below 20 %." in mark.reason
     assert air > 20 and mark.status == "partly"
 
 

@@ -18,7 +18,7 @@ from coldbench.panels.controls import Button, Toggle
 from coldbench.panels.panel import Panel, Table
 
 MOST_CAUSES, LISTED = 20, 12
-_GROUP = "Causes to put in; all else is whole"
+_GROUP = "Causes to put in"
 NOTHING = "no fault at all"
 
 
@@ -58,6 +58,7 @@ class CausesPanel(Panel):
     """
 
     title = "Try causes at the bench"
+    look = "cb-causes"
 
     def __init__(self, bench, symptom: str, causes: Mapping[str, str],
                  readings: Mapping[str, str] = {}, **changes):
@@ -155,8 +156,9 @@ class CausesPanel(Panel):
         newest = state[0]
         if newest.shows is None:
             return f"{newest.named}\nThe bench could not be solved with it."
-        told = "; ".join(f"{self._labels[one]} {value}"
-                         for one, value in zip(self._readings, newest.readings, strict=True))
+        told = "; ".join(f"{self._labels[one]} {value}" for one, value in
+                         zip(self._readings, newest.readings, strict=True)
+                         if one in self.complaint.readings)
         does = "shows" if newest.shows else "does not show"
         return f"{newest.named}\nThe bench {does} “{self.complaint.name}” {where}: {told}."
 
@@ -175,12 +177,13 @@ class CausesPanel(Panel):
 
 
 def _words(measured) -> str:
-    from coldbench.diagnosis.from_bench.classes import number_words
-
+    """A reading as far as its instrument can be trusted: 58.69 % ± 2 % is 59 %."""
     if measured is None:
         return "not shown"
     if math.isnan(measured.value):
         return "unsteady"
-    if measured.unit == "-" or not measured.unit:
+    if not measured.unit.strip("-"):
         return {1.0: "yes", 0.0: "no"}.get(measured.value, f"{measured.value:.3g}")
-    return number_words(measured.value, measured.unit)
+    places = -math.floor(math.log10(measured.uncertainty)) if measured.uncertainty > 0 else 2
+    shown = round(measured.value, places) + 0.0
+    return f"{shown:.{max(places, 0)}f} {measured.unit}".replace("-", "−")
