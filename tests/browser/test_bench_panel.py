@@ -5,6 +5,10 @@ import pytest
 
 CODE = (
     "from coldbench.bench import load_bench\n"
+    "from coldbench.worksheet import Case\n"
+    "from coldbench.worksheet.case_table import CaseTable\n"
+    'display(CaseTable("ml-07", Case(())))\n'
+    'print("· three doors: not answered yet. " * 9)\n'
     "from coldbench.panels import BenchPanel\n"
     'panel = BenchPanel(load_bench("blue").session("full cooling", ["K1:coil_open"]))\npanel'
 )
@@ -137,3 +141,16 @@ def test_names_roles_and_contrast_are_sound(page, light):
 def test_each_focusable_element_keeps_jupyterlabs_keys_away(page):
     bare = page.locator(f"{LIVE} :is(input, select, button):not([data-lm-suppress-shortcuts=true])")
     assert page.locator(f"{LIVE} .cb-target").count() > 50 and bare.count() == 0
+
+
+def test_a_printed_line_breaks_between_words(page):
+    """Where the case table stands; JupyterLab's own rule breaks anywhere."""
+    broken = page.evaluate("""() => {
+      const style = (pre) => getComputedStyle(pre).wordBreak;
+      const pre = document.querySelector('.jp-OutputArea-output[data-mime-type$=stdout] pre');
+      const ours = style(pre);
+      for (const sheet of document.querySelectorAll('.jp-OutputArea-output style'))
+        if (sheet.textContent.includes('word-break')) sheet.disabled = true;
+      return [ours, style(pre)];
+    }""")
+    assert broken == ["normal", "break-all"]

@@ -12,6 +12,7 @@ import threading
 import pytest
 from sqlalchemy import text
 
+from coldbench.cli import main
 from coldbench.errors import InputError
 from coldbench.grading.book_copy import copy_gradebook, count_rows
 from coldbench.grading.course import find_course
@@ -22,11 +23,16 @@ from coldbench.grading.report_marks import standings
 LEARNERS = {"ml-01": {}, "ml-02": {"answer-superheat": "pass"}, "ml-03": {"written": "Because."}}
 
 
-def coldbench(desk, *words, **environment):
-    """Run the command in a process of its own."""
-    return subprocess.run(
-        [sys.executable, "-c", "from coldbench.cli import main; main()", *words], cwd=desk.root,
-        env=os.environ | environment, capture_output=True, text=True, timeout=120)
+@pytest.fixture
+def coldbench(served, capsys):
+    """Runs a command in the course; gives (status, what it printed, its errors)."""
+    def run(*words: str) -> tuple[int, str, str]:
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as end:
+            main([*words, "--course", str(served.root)])
+        shown = capsys.readouterr()
+        return end.value.code or 0, shown.out, shown.err
+    return run
 
 
 @pytest.fixture(scope="module")
@@ -53,15 +59,15 @@ def test_marks_are_those_of_sqlite(served, level):
     assert served.grade(level).records == []
 
 
-def test_the_password_is_never_shown(served, cluster):
-    shown = coldbench(served, "gradebook", "show")
-    assert "PostgreSQL" in shown.stdout and "grader:***@" in shown.stdout
+def test_the_password_is_never_shown(served, cluster, coldbench):
+    _, shown, _ = coldbench("gradebook", "show")
+    assert "PostgreSQL" in shown and "grader:***@" in shown
+    assert "small-lab: 3 graded submissions, 1 answer to mark by hand" in shown
     wrong = cluster.address("nowhere", password="secret-word")
     for words in (["show", "--gradebook", wrong], ["copy", wrong, "x.db"]):
-        refused = coldbench(served, "gradebook", *words)
-        assert refused.returncode == 2 and "Traceback" not in refused.stderr
-        assert "cannot be used" in refused.stderr and len(refused.stderr.splitlines()) == 1
-        assert "secret-word" not in refused.stdout + refused.stderr
+        status, shown, said = coldbench("gradebook", *words)
+        assert status == 2 and "cannot be used" in said and len(said.splitlines()) == 1
+        assert "secret-word" not in shown + said
     kept = [path for path in served.course.desk.rglob("*") if path.is_file()
             and path.name != "course.toml" and b"blue%25bench" in path.read_bytes()]
     assert kept == []
@@ -77,7 +83,7 @@ def test_nbgraders_own_commands_use_it(served):
 
 
 @pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
-def test_an_older_gradebook_is_named_and_upgraded(served, cluster, tmp_path, kind):
+def test_an_older_gradebook_is_named_and_upgraded(served, cluster, coldbench, tmp_path, kind):
     """The tables as they were one version ago, with learners but no labs yet."""
     text_ = str(tmp_path / "old.db") if kind == "sqlite" else cluster.new_database()
     address = database_address(text_, tmp_path)
@@ -92,13 +98,13 @@ def test_an_older_gradebook_is_named_and_upgraded(served, cluster, tmp_path, kin
         connection.execute(text("UPDATE alembic_version SET version_num = '282d30a0218e'"))
     engine.dispose()
     words = ["--gradebook", text_]
-    refused = coldbench(served, "gradebook", "show", *words)
-    assert refused.returncode == 2 and "coldbench gradebook upgrade" in refused.stderr
-    upgraded = coldbench(served, "gradebook", "upgrade", *words)
-    assert upgraded.returncode == 0, upgraded.stderr
+    status, _, said = coldbench("gradebook", "show", *words)
+    assert status == 2 and "coldbench gradebook upgrade" in said
+    status, _, said = coldbench("gradebook", "upgrade", *words)
+    assert status == 0, said
     assert len(list(tmp_path.glob("old.db.*"))) == (kind == "sqlite")
-    shown = coldbench(served, "gradebook", "show", *words)
-    assert "learners   1\n" in shown.stdout, shown.stderr
+    _, shown, said = coldbench("gradebook", "show", *words)
+    assert "learners   1\n" in shown, said
 
 
 def test_marks_by_hand_while_grading_runs_are_both_kept(served, level):
@@ -135,16 +141,16 @@ def test_marks_by_hand_while_grading_runs_are_both_kept(served, level):
     assert one.total == 9 + mark_by_hand.last
 
 
-def test_moved_there_and_back_it_is_the_same(served, cluster, tmp_path):
+def test_moved_there_and_back_it_is_the_same(served, cluster, coldbench, tmp_path):
     first = str(tmp_path / "first.db")
     start = database_address(served.address, tmp_path)
     there = database_address(first, tmp_path)
     rows = copy_gradebook(start, there)
     assert rows["grade"] == 4 * len(LEARNERS) and rows["student"] == len(LEARNERS)
     back = database_address(cluster.new_database(), tmp_path)
-    copied = coldbench(served, "gradebook", "copy", first, back)
-    assert copied.returncode == 0, copied.stderr
-    assert "all are the same" in copied.stdout and cluster.password not in copied.stdout
+    status, shown, said = coldbench("gradebook", "copy", first, back)
+    assert status == 0, said
+    assert "all are the same" in shown and "%bench" not in shown and "%25bench" not in shown
     assert count_rows(back) == count_rows(there) == rows
     moved = dataclasses.replace(served.course, gradebook=back)
     with quiet(), open_gradebook(moved) as book, open_gradebook(served.course) as old:

@@ -136,8 +136,8 @@ def _range(schema: dict, unit: str) -> str:
 
 
 def _conditions() -> str:
-    return ("Each table in `when` has these keys. `coldbench bench read NAME` lists the readings "
-            "of a bench.\n\n" + _table(describe.entries_of(t.Condition)))
+    return ("Each table in `when` has these keys. `coldbench bench show NAME` lists the readings "
+            "of a bench; beside them are `tp 12` for test point 12, in V, and `code B1103`.\n\n" + _table(describe.entries_of(t.Condition)))
 
 
 def _kinds() -> str:

@@ -93,8 +93,8 @@ def packed(content: dict[str, Any], key: bytes | None) -> bytes:
 
 
 def canonical(content: dict[str, Any]) -> bytes:
-    """Write content in the one way that hashes are made from [bytes]."""
-    return json.dumps(content, ensure_ascii=False, sort_keys=True, separators=(",", ":"),
+    """Write content as it stands in the file, and as hashes are made from [bytes]."""
+    return json.dumps(content, ensure_ascii=False, separators=(",", ":"),
                       allow_nan=False).encode()
 
 
@@ -181,7 +181,7 @@ def _scene_table(source: ModelSource, scene: ModelScene, whole: bool) -> dict[st
     table |= {"ignition": scene.ignition, "running": scene.running, "leaks": scene.leaks,
               "bubbles": float(scene.bubbles > 0.0), "charge_kg": round(scene.charge_kg, 2)}
     if not scene.ignition:
-        table["dead"] = triangle(scene.dead.source_matrix(bench.circuit.nodes), True)
+        table["unpowered"] = triangle(scene.dead.source_matrix(bench.circuit.nodes), True)
     if whole:
         table["lamp"] = _lamps(source, scene)
         table["pulses"] = _pulses(scene)
@@ -212,7 +212,7 @@ def _lamps(source: ModelSource, scene: ModelScene) -> dict[str, list]:
         for red, _ in outfit.points.values():
             if red not in outfit.delicate and red != black:
                 lit = scene.lamp(red, black)
-                found[f"{red}|{black}"] = [round(lit.volts, 5), lit.note]
+                found[f"{red}|{black}"] = [round(lit.volts, 9), lit.note]
     return found
 
 

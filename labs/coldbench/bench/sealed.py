@@ -30,7 +30,7 @@ from coldbench.electrical.instruments import Refusal
 from coldbench.electrical.instruments.lamp import brightness
 from coldbench.errors import InputError
 
-LARGEST_BYTES = 20_000_000
+LARGEST_BYTES = 20_000_000  # unpacked; a bench has about two million
 _NOT_HERE = "not with this sealed bench: "
 
 
@@ -249,7 +249,7 @@ class SealedScene:
         if self._standing.unplugged:
             return _Alone(self._all["alone"], self._standing.unplugged, self._nodes)
         size = len(self._nodes)
-        return Wiring(self._nodes, [0.0] * size, full_matrix(self._table["dead"], size), {})
+        return Wiring(self._nodes, [0.0] * size, full_matrix(self._table["unpowered"], size), {})
 
     def between(self, red: str, black: str) -> tuple[tuple[str, ...], float] | None:
         """Wires and parts of the one way from red to black, and their current [A]."""

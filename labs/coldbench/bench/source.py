@@ -176,7 +176,8 @@ class ModelScene:
     @property
     def reasons(self) -> tuple[str, ...]:
         """The head's decisions and why, in words; where it cycles, what it changes in turn too."""
-        return (*(reason.words for reason in self.reading.reasons),
+        return (*(one.words if not one.words[:1].isdigit() else f"{one.topic}: {one.words}"
+                  for one in self.reading.reasons),
                 *(f"in turn: {words}" for words in self.reading.cycle_words))
 
     @property

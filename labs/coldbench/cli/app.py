@@ -13,8 +13,8 @@ import typer
 from coldbench.errors import ConvergenceError, InputError
 
 COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "build", "grade",
-            "doctor", "report", "feedback", "export", "demo", "collect", "gradebook")
-GROUPS = ("bench",)
+            "doctor", "report", "feedback", "export", "demo", "collect")
+GROUPS = ("bench", "gradebook")
 
 app = typer.Typer(
     name="coldbench",
@@ -24,11 +24,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for name in COMMANDS:
-    command = importlib.import_module(f"coldbench.cli.{name}").command
-    if isinstance(command, typer.Typer):
-        app.add_typer(command, name=name)
-    else:
-        app.command(name)(command)
+    app.command(name)(importlib.import_module(f"coldbench.cli.{name}").command)
 for name in GROUPS:
     app.add_typer(importlib.import_module(f"coldbench.cli.{name}").group)
 

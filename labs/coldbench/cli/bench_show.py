@@ -47,6 +47,7 @@ def bench_text(bench: "Bench") -> str:
     >>> bench_text(load_bench("quay")).splitlines()[0]
     'Quay bench (quay)'
     """
+    from coldbench.bench.symptoms import reading_units
     from coldbench.bench.tables import INSTRUMENTS
     from coldbench.panels.bench_drawing import bench_lines
 
@@ -55,9 +56,13 @@ def bench_text(bench: "Bench") -> str:
     points = [f"  {number:<6} {point.label or point.at}"
               for number, point in bench.circuit.test_points.items()]
     symptoms = [f"  {symptom} (state {one.state})" for symptom, one in bench.symptoms.items()]
+    readings = [f"  {key} ({unit})" if unit else f"  {key}"
+                for key, unit in reading_units(bench).items() if not key.startswith(("tp", "code"))]
     return "\n".join([
         f"{bench.title} ({bench.name})", bench.about, "", *bench_lines(bench), "",
         "Parts of the wiring", *parts, "", "Test points", *points, "",
         "Symptoms", *(symptoms or ["  none"]), "",
+        "Readings, by the names that symptoms use", *readings, "",
         "Instruments: " + ", ".join(i for i in INSTRUMENTS
-                                    if i not in bench.instruments.leave_out)])
+                                    if i not in bench.instruments.leave_out
+                                    and (i != "sight glass" or bench.instruments.sight_glass))])

@@ -6,12 +6,12 @@ import typer
 
 from coldbench.cli.course_option import CourseOption, GradebookOption
 
-command = typer.Typer(help="Look at the gradebook, or copy it into another database.",
-                      no_args_is_help=True)
+group = typer.Typer(name="gradebook", no_args_is_help=True,
+                    help="Look at the gradebook, or copy it into another database.")
 _ADDRESS = "A SQLite file or an address such as postgresql://grader@db.example/coldbench."
 
 
-@command.command()
+@group.command()
 def show(course: CourseOption = None, gradebook: GradebookOption = None) -> None:
     """Say where the gradebook is kept and what it holds."""
     from coldbench.grading.book_summary import summarize
@@ -28,7 +28,7 @@ def show(course: CourseOption = None, gradebook: GradebookOption = None) -> None
         print(f"grading now: {found.grading_now}")
 
 
-@command.command()
+@group.command()
 def copy(
     source: Annotated[str, typer.Argument(metavar="FROM", help=_ADDRESS)],
     target: Annotated[str, typer.Argument(metavar="TO", help="The same for the copy.")],
@@ -59,7 +59,7 @@ def copy(
     print('to use the copy, write into course.toml, above its tables: gradebook = "…"')
 
 
-@command.command()
+@group.command()
 def upgrade(course: CourseOption = None, gradebook: GradebookOption = None) -> None:
     """Bring the gradebook of an older nbgrader up to date."""
     from coldbench.grading.book_upgrade import upgrade_gradebook

@@ -3,12 +3,14 @@
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from functools import cache
+from typing import Any
 
 from nbgrader.api import (
-    Assignment, Base, Grade, Gradebook, InvalidEntry, SubmittedAssignment, SubmittedNotebook,
+    Assignment, Base, Comment, Grade, Gradebook, InvalidEntry, SubmittedAssignment, SubmittedNotebook,
 )
 from nbgrader.preprocessors import NbGraderPreprocessor, SaveAutoGrades
 from sqlalchemy import Connection, inspect, text
+from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session, scoped_session, sessionmaker
 
 from coldbench.errors import InputError
@@ -52,6 +54,12 @@ class Book(Gradebook):
             self.close()
             raise
 
+    def __exit__(self, kind: Any, error: BaseException | None, traceback: Any) -> None:
+        """Close; a database's own error becomes one sentence."""
+        self.close()
+        if isinstance(error, SQLAlchemyError):
+            raise InputError(trouble(error, self.address)) from None
+
     @contextmanager
     def transaction(self) -> Iterator[None]:
         """Do everything inside in one transaction, whatever nbgrader commits meanwhile."""
@@ -88,18 +96,39 @@ class Book(Gradebook):
                 .order_by(Grade.id).populate_existing().with_for_update(of=Grade).all())
 
 
+class _AtHand:
+    """A notebook's grades and comments, read at once: nbgrader asks for each by a query."""
+
+    def __init__(self, notebook: SubmittedNotebook):
+        self._grades = {grade.name: grade for grade in notebook.grades}
+        self._comments = {comment.name: comment for comment in notebook.comments}
+        self.db = self
+
+    def find_grade(self, name: str, *place: str) -> Grade:
+        return self._grades[name]
+
+    def find_comment(self, name: str, *place: str) -> Comment:
+        return self._comments[name]
+
+    def commit(self) -> None:
+        """The book's transaction does this, for all of them together."""
+
+
 class SaveMarks(SaveAutoGrades):
     """nbgrader's step that stores a graded notebook's scores, within a book's transaction."""
 
     def __init__(self, book: Book):
         super().__init__()
-        self.gradebook = book
+        self._book = book
 
     def preprocess(self, nb, resources):
         """Store the scores of every graded cell."""
         about = resources["nbgrader"]
         self.notebook_id = self.assignment_id = about["assignment"]
         self.student_id = about["student"]
+        notebook = self._book.find_submission_notebook(
+            self.notebook_id, self.assignment_id, self.student_id)
+        self.gradebook = _AtHand(notebook)
         return NbGraderPreprocessor.preprocess(self, nb, resources)
 
 

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 
+from coldbench.errors import InputError
 from coldbench.grading.course import Course
-from coldbench.grading.database import plain_database_errors, spoken_address, sqlite_file
+from coldbench.grading.database import spoken_address, sqlite_file
 from coldbench.grading.gradebook import open_gradebook, quiet
 from coldbench.grading.lock import holder_of
 
@@ -30,11 +31,13 @@ class Summary:
 
 
 def summarize(course: Course) -> Summary:
-    """Look at a course's gradebook; raises InputError when it cannot be used."""
+    """Look at a course's gradebook; raises InputError when there is none or it is no use."""
+    address = course.gradebook_url
+    if (file := sqlite_file(address)) is not None and not file.is_file():
+        raise InputError(f"there is no gradebook {file} yet; `coldbench build` makes it")
     from coldbench.grading.book import schema_version
 
-    address = course.gradebook_url
-    with quiet(), open_gradebook(course) as book, plain_database_errors(address):
+    with quiet(), open_gradebook(course) as book:
         labs = tuple(LabInBook(a.name, len(a.submissions), _waiting(book, a.name))
                      for a in book.assignments)
         learners = len(book.students)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields
 from coldbench.errors import InputError
 from coldbench.grading.job import Graded, Job, grade
 from coldbench.grading.lab import Lab, grade_id_of
+from coldbench.grading.lab_worker import warm_parent
 from coldbench.grading.limits import Limits
 from coldbench.grading.marking import MarkingProcess
 from coldbench.grading.release import check_companions
@@ -80,10 +81,10 @@ def pass_gate(lab: Lab, level: str, limits: Limits = Limits()) -> list[str]:  # 
     """Put a lab through its gate; returns sentences of what was checked, raises InputError."""
     check_companions(lab.companions())
     groups = list(_groups(seeded_mistakes(lab)))
-    with MarkingProcess(lab) as marking:
+    with MarkingProcess(lab) as marking, warm_parent(lab, level, limits) as parent:
         def graded(learner: str, changes: dict[str, str]) -> Graded:
             job = Job(learner, submission_bytes(lab, changes))
-            return grade(lab, job, level, limits, marking)
+            return grade(lab, job, level, limits, marking, parent)
 
         reference = reference_answers(lab)
         for learner in GATE_LEARNERS:

@@ -197,10 +197,27 @@ class Writer:
         take_points_off(self._course, lab, record.learner, book)
 
     def settle_penalties(self) -> None:
-        """Take points off by the rule as it is now, for work graded before as well."""
-        with quiet(), self._book.transaction():
-            for submission in self._book.assignment_submissions(self._lab.name):
-                take_points_off(self._course, self._lab.name, submission.student.id, self._book)
+        """Take points off by the rule as it is now, for work graded before as well.
+
+        All are read at once, and only what differs is written, so that nobody who marks by hand
+        meanwhile has to wait.
+        """
+        book, lab = self._book, self._lab.name
+        with quiet(), book.transaction():
+            held = {s.student_id: (s.total_seconds_late, s.notebooks[0].late_submission_penalty)
+                    for s in book.assignment_submissions(lab) if s.notebooks}
+        full = sum(float(cell.metadata.nbgrader.points)
+                   for cell in self._lab.cells("check", "written"))
+        for learner, (late_seconds, off) in held.items():
+            if (off or 0.0) != points_off(self._course, lab, learner, full, late_seconds):
+                with quiet(), book.transaction():
+                    take_points_off(self._course, lab, learner, book)
+
+
+def points_off(course: Course, lab: str, learner: str, full: float, late_seconds: float) -> float:
+    """Points that the course's rule takes off a submission [full: points of the lab]."""
+    place, _ = counting(course, lab, learner)
+    return penalty_rule(course.penalty).points_off(full, late_seconds, max(0, place - 1))
 
 
 def take_points_off(course: Course, lab: str, learner: str, book: Any) -> None:
@@ -208,11 +225,10 @@ def take_points_off(course: Course, lab: str, learner: str, book: Any) -> None:
 
     Late is what nbgrader says, so an extension that was granted counts.
     """
-    place, _ = counting(course, lab, learner)
     notebook = book.find_submission_notebook(lab, lab, learner)
-    off = penalty_rule(course.penalty).points_off(
-        notebook.notebook.max_score, notebook.assignment.total_seconds_late, max(0, place - 1))
-    notebook.late_submission_penalty = off or None
+    notebook.late_submission_penalty = points_off(
+        course, lab, learner, notebook.notebook.max_score,
+        notebook.assignment.total_seconds_late) or None
 
 
 def _tidy(folder: Path, lab: str, submitted_at: str) -> None:
@@ -248,7 +264,9 @@ def _read_cells(path: Path) -> list[dict[str, Any]]:
 
 
 def nbformat_text(notebook: NotebookNode) -> str:
-    """A notebook as the text of its file."""
-    import nbformat
+    """A notebook as the text of its file.
 
-    return nbformat.writes(notebook)
+    nbformat's own writer indents and checks it against the schema, which takes as long as to
+    run it; the notebook is of our own making.
+    """
+    return json.dumps(notebook, ensure_ascii=False, sort_keys=True)

@@ -71,7 +71,7 @@ class Record:
 
 def to_json(record: Record) -> str:
     """Write a record as JSON text."""
-    return json.dumps(asdict(record), ensure_ascii=False, indent=1)
+    return json.dumps(asdict(record), ensure_ascii=False)
 
 
 def from_json(text: str) -> Record:

@@ -10,7 +10,7 @@ from typing import Any
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course
-from coldbench.grading.database import plain_database_errors, sqlite_file
+from coldbench.grading.database import sqlite_file
 from coldbench.grading.record import CellResult, Record, from_json, load_all
 
 
@@ -177,11 +177,7 @@ def hand_marks(course: Course, lab: str, learner: str | None = None) -> dict[str
     from coldbench.grading.gradebook import open_gradebook, quiet
 
     with quiet(), open_gradebook(course) as book:
-        with plain_database_errors(book.address):
-            try:
-                return _read_gradebook(book, lab, learner)
-            finally:
-                book.db.rollback()
+        return _read_gradebook(book, lab, learner)
 
 
 def _read_gradebook(book: Any, lab: str, learner: str | None) -> dict[str, HandMarks]:

@@ -79,14 +79,15 @@ def loop_sheet(bench) -> Sheet:
     rows = [row for line in bench_lines(bench) for row in _folded(line, 108)]
     width = LOOP_WIDTH + 180
     height = _HEAD + LOOP_HEIGHT + 20 + _LINE * len(rows) + _MARGIN
-    drawing = loop_backdrop(bench.loop.fluid) + foreground(_view(bench))
+    glass = bench.instruments.sight_glass
+    drawing = loop_backdrop(bench.loop.fluid, glass) + foreground(_view(bench))
     body = _heading(bench, "refrigerant side") + tag(
         "g", drawing, transform=f"translate({(width - LOOP_WIDTH) / 2:g} {_HEAD})")
     body += "".join(text(_MARGIN, _HEAD + LOOP_HEIGHT + 24 + _LINE * k, row, "cb-small", "start")
                     for k, row in enumerate(rows))  # fmt: skip
     words = (f"{bench.title}. {bench.about} In the direction of flow: compressor, condenser, "
-             "receiver-drier, liquid line with hand valve and sight glass, expansion valve, "
-             "evaporator, suction line. " + ". ".join(bench_lines(bench)) + ".")  # fmt: skip
+             f"receiver-drier, liquid line with hand valve{' and sight glass' * glass}, "
+             "expansion valve, evaporator, suction line. " + ". ".join(bench_lines(bench)) + ".")  # fmt: skip
     return Sheet(f"{bench.title}: refrigerant side", words, body, width, height)
 
 
@@ -96,7 +97,8 @@ def _view(bench) -> LoopView:
     return LoopView(
         *[""] * 5, "to the vents, past the blend doors", f"air by {fans}",
         f"air by blower {bench.blower.motor}", f"clutch {bench.clutch.coil}", 0.0, None, 0.0,
-        iced=False, running=True)  # fmt: skip
+        iced=False, running=True,
+        sight_glass=bench.instruments.sight_glass)  # fmt: skip
 
 
 def _folded(line: str, most: int) -> list[str]:

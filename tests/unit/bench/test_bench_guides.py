@@ -55,7 +55,7 @@ def test_shipped_files_satisfy_the_schema(name):
     ("fluid = \"R152a\"", "fluid = \"R12\""), ("share = 1.0", "share = 1.1"),
     ("engage_A = 2.1", "engage = 2.1"), ("bits = 12", "bits = 2"),
     ("kind = \"switch\"", "kind = \"swich\""), ("size_mm2 = 6.0", "size_mm2 = 7.0"),
-    ("available = [\"look\"", "available = [\"crystal\""),
+    ("leave_out = [\"oscilloscope\"", "leave_out = [\"crystal ball\""),
     ("comparison = \"above\"", "comparison = \"over\""), ("[heater]", "[header]"),
     ("ambient_degC = 33.0", "ambient_degC = 133.0"), ("low_code = \"B1103\"", "low_code = 3"),
 ])
