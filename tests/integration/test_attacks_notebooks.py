@@ -149,7 +149,7 @@ HOPELESS = {
     "cells is a table": (lambda t: {**t, "cells": {"a": 1}}, "holds no list of cells"),
     "a list": (lambda t: b"[1, 2]", "not a notebook"),
     "a number": (lambda t: b"NaN", "not a notebook"),
-    "empty": (lambda t: b"", "not valid JSON"),
+    "empty": (lambda t: b"", "The file is empty."),
     "text": (lambda t: b"Dear teacher, here is my notebook", "not valid JSON"),
     "Latin letters": (lambda t: "é".encode("latin-1"), "not UTF-8"),
     "zip archive": (lambda t: b"PK\x03\x04" + bytes(1000), "not "),

@@ -67,3 +67,22 @@ def test_nothing_is_made_by_looking(root, capsys):
         main(["gradebook", "show", "--course", str(root)])
     assert end.value.code == 2 and "there is no gradebook" in capsys.readouterr().err
     assert not (root / "autograde" / "gradebook.db").exists()
+
+
+def test_a_file_on_the_command_line_lies_where_one_stands(root, monkeypatch, capsys):
+    def run(*words) -> str:
+        with pytest.raises(SystemExit) as end:
+            main(["gradebook", *words])
+        assert end.value.code == 0
+        return capsys.readouterr().out
+
+    (root / "kept").mkdir()
+    monkeypatch.chdir(root / "kept")
+    with open_gradebook(find_course(root)):
+        pass
+    said = run("copy", "../autograde/gradebook.db", "copy.db")
+    assert f'gradebook = "{(root / "kept" / "copy.db").as_posix()}"' in said
+    assert str(root / "kept" / "copy.db") in run("show", "--gradebook", "copy.db")
+    assert "up to date already" in run("upgrade", "--gradebook", "copy.db")
+    assert sorted(path.name for path in (root / "kept").iterdir()) == ["copy.db"]
+    assert 'gradebook = "b2.db"' in run("copy", "copy.db", "../autograde/b2.db")

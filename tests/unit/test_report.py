@@ -249,6 +249,16 @@ def test_the_terminal_text_says_what_matters(report):
             assert words in " ".join(text.split())
 
 
+def test_no_remark_is_cut_on_a_narrow_terminal(report):
+    one = replace(report.learners[0], late_seconds=144_000, late_penalty=8.0, needs_hand=[1],
+                  notices=["The notebook says it belongs to 'ml-02'."])
+    text = shown(replace(report, learners=[one]), width=80)
+    remarks = " ".join(text.split("Learners, lowest")[1].split("✓ right")[0].split())
+    for words in ("1 day", "16 h", "8 points", "off", "notices"):
+        assert words in remarks
+    assert f"{one.learner}: The notebook says it belongs to" in text
+
+
 def run(*words):
     """Run the command; returns its exit status."""
     try:
@@ -358,3 +368,10 @@ def test_what_was_mended_for_half_the_class_is_the_labs_doing():
     class_[2].repairs.append("The file breaks off in the middle.")
     assert with_own_repairs(class_) == ["ml-2"]
     assert with_own_repairs(class_[1:3]) == ["ml-1", "ml-2"]
+
+
+def test_several_attempts_are_no_damage():
+    told = "2 attempts were handed in; attempt 2 counts, as the last one."
+    odd = [SimpleNamespace(learner="ml-01", repairs=[told]),
+           SimpleNamespace(learner="ml-02", repairs=[told, "Cell 'order' was missing."])]
+    assert with_own_repairs(odd) == ["ml-02"]

@@ -10,13 +10,20 @@ CourseOption = Annotated[
     Path | None,
     typer.Option("--course", metavar="DIR", help="Course folder; default: found by walking up."),
 ]
+
+
+def _from_here(address: str | None) -> str | None:
+    """A file named on the command line lies where one stands, not in the grading desk."""
+    return str(Path.cwd() / address) if address and "://" not in address else address
+
+
 NoSandboxOption = Annotated[
     bool,
     typer.Option("--no-sandbox", help="Accept to run learners' code with limits only."),
 ]
 GradebookOption = Annotated[
     str | None,
-    typer.Option("--gradebook", metavar="ADDRESS",
+    typer.Option("--gradebook", metavar="ADDRESS", callback=_from_here,
                  help="Gradebook: SQLite file or postgresql://…; default: as course.toml says."),
 ]
 WorkersOption = Annotated[

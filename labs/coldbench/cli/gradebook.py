@@ -1,10 +1,13 @@
 """`coldbench gradebook`: look at the gradebook, or move it to another database."""
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from coldbench.cli.course_option import CourseOption, GradebookOption
+from coldbench.cli.course_option import CourseOption, GradebookOption, short
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 group = typer.Typer(name="gradebook", no_args_is_help=True,
                     help="Look at the gradebook, or copy it into another database.")
@@ -56,7 +59,19 @@ def copy(
           f"{spoken_address(addresses[0])} to {spoken_address(addresses[1])}; all are the same")
     print(f"{rows['student']} learners, {rows['submitted_assignment']} submissions, "
           f"{rows['grade']} marks, {rows['comment']} comments")
-    print('to use the copy, write into course.toml, above its tables: gradebook = "…"')
+    print("to use the copy, write into course.toml, above its tables: gradebook = "
+          f'"{_setting(addresses[1], desk)}"')
+
+
+def _setting(address: str, desk: "Path") -> str:
+    """A gradebook's address as course.toml takes it: a file as seen from the desk, no password."""
+    from coldbench.grading.database import spoken_address, sqlite_file
+
+    file = sqlite_file(address)
+    if file is None:
+        return spoken_address(address).replace(":***@", "@")
+    inside = file.resolve().is_relative_to(desk.resolve())
+    return (file.resolve().relative_to(desk.resolve()) if inside else file).as_posix()
 
 
 @group.command()
@@ -69,6 +84,9 @@ def upgrade(course: CourseOption = None, gradebook: GradebookOption = None) -> N
 
     found = find_course(course, gradebook)
     with desk_lock(found.desk, "grading"), quiet():
-        version, copy = upgrade_gradebook(found.gradebook_url)
-    print(f"the gradebook's tables are of version {version} now"
-          + (f"; as it was before: {copy}" if copy else ""))
+        before, version, copy = upgrade_gradebook(found.gradebook_url)
+    if version == before:
+        print("the gradebook is up to date already; nothing was changed")
+    else:
+        print("the gradebook is up to date now"
+              + (f"; as it was before: {short(copy)}" if copy else ""))

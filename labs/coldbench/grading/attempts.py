@@ -7,6 +7,7 @@ the best. Nothing is overwritten: what lay in `submitted/` before is kept as an 
 import hashlib
 import json
 import os
+import re
 import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -20,6 +21,7 @@ from coldbench.worksheet.journal import JOURNAL_FILE
 
 POLICIES = ("last", "first", "best")
 STAMP = "timestamp.txt"
+_SEVERAL = re.compile(r"\d+ attempts were handed in; attempt \d+ counts")
 _ABOUT, _NEW, _MARK = ".about.json", ".new", ".mark.json"
 
 
@@ -164,6 +166,15 @@ def mark_of(attempt: Attempt, key: str = "") -> float | None:
         return float(mark["points"]) if key in ("", mark["key"]) else None
     except (OSError, ValueError, KeyError, TypeError):
         return None
+
+
+def tells_attempts(sentence: str) -> bool:
+    """Whether a sentence of a record only says which attempt counts.
+
+    >>> tells_attempts("2 attempts were handed in; attempt 2 counts, as the last one.")
+    True
+    """
+    return _SEVERAL.match(sentence) is not None
 
 
 def account(course: Course, lab: str, learner: str) -> list[str]:

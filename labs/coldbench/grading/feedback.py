@@ -16,6 +16,7 @@ from coldbench.grading.feedback_safe import one_line, visible
 from coldbench.grading.feedback_work import (
     Work, case_text, read_notebook, without_echo, work_by_question,
 )
+from coldbench.grading.penalty import penalty_rule, why_taken_off
 from coldbench.grading.question_labels import question_labels
 from coldbench.grading.record import Record
 from coldbench.grading.report_marks import (
@@ -156,7 +157,10 @@ def feedback_page(course: Course, standing: Standing, notebook: Path | None,
                 waiting=[row for row in rows if row.state == HAND], reveal=reveal,
                 reveal_note=_reveal_note(manifest, course, record.lab, reveal),
                 notes=list(_notes(record)), late=late_words(record.late_seconds),
-                case=case_text(cells), leftover=work.get("", ()), has_work=bool(cells))
+                case=case_text(cells),
+                taken_off=why_taken_off(penalty_rule(course.penalty), record.points,
+                                        record.late_seconds, standing.late_penalty),
+                leftover=work.get("", ()), has_work=bool(cells))
 
 
 def look_at_first(rows: Iterable[Row], most: int = 3) -> list[Row]:

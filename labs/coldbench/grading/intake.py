@@ -71,6 +71,8 @@ def _salvage(text: str) -> Submission:
 
     After a place that cannot be read, reading goes on at the next beginning of a cell.
     """
+    if not text.strip():
+        return Submission(repairs=["The file is empty."])
     start = text.find('"cells"')
     start = text.find("[", start) + 1 if start >= 0 else 0
     if not start:

@@ -66,6 +66,7 @@ class MarkingProcess:
         self._process = subprocess.Popen(
             [sys.executable, "-P", "-m", "coldbench.grading.marker"],
             stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+            start_new_session=True,  # Ctrl-C is for the grader, who ends this process in order
             env={**os.environ, "PYTHONPATH": root, "OPENBLAS_NUM_THREADS": "1",
                  "PYTHONUTF8": "1", "PYTHONDONTWRITEBYTECODE": "1", "MPLBACKEND": "agg"})
         self._lines = queue.SimpleQueue()

@@ -42,6 +42,27 @@ class PenaltyRule:
         return points * min(100.0, percent) / 100
 
 
+def why_taken_off(rule: PenaltyRule, points: float, late_seconds: float, off: float) -> str:
+    """Say what points were taken off for.
+
+    points [of the lab]; late_seconds [after the due date]; off [points taken off in all].
+
+    >>> why_taken_off(PenaltyRule(attempt_percent=5), 40, 0, 2)
+    '2 points were taken off for earlier attempts.'
+    >>> why_taken_off(PenaltyRule(late_percent_per_day=10, attempt_percent=5), 40, 9000, 6)
+    '4 points were taken off because the lab was handed in late, 2 for earlier attempts.'
+    """
+    late, why = min(off, rule.points_off(points, late_seconds)), ""
+    if late == off or (late_seconds > 0 and not rule.attempt_percent):
+        why = " because the lab was handed in late"
+    elif rule.attempt_percent and late:
+        return (f"{late:g} points were taken off because the lab was handed in late, "
+                f"{off - late:g} for earlier attempts.")
+    elif rule.attempt_percent:
+        why = " for earlier attempts"
+    return f"{off:g} points were taken off{why}."
+
+
 def penalty_rule(settings: Mapping[str, float]) -> PenaltyRule:
     """Make a rule from a course's settings; raises InputError naming the key."""
     known = [item.name for item in fields(PenaltyRule)]

@@ -4,6 +4,7 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from coldbench.grading.attempts import tells_attempts
 from coldbench.grading.feedback_safe import one_line
 from coldbench.grading.report_pages import plural
 from coldbench.grading.statistics import EASY, HARD, WEAK_DISCRIMINATION
@@ -122,7 +123,8 @@ def with_own_repairs(learners: Sequence[Any]) -> list[str]:
     """
     shared = Counter(text for one in learners for text in set(one.repairs))
     often = {text for text, count in shared.items() if count > max(2, len(learners) / 2)}
-    return [one.learner for one in learners if set(one.repairs) - often]
+    return [one.learner for one in learners
+            if any(not tells_attempts(text) for text in set(one.repairs) - often)]
 
 
 def _notices(learners: Sequence[Any]) -> list[tuple[str, str]]:

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from coldbench.grading.attempts import tells_attempts
 from coldbench.grading.course import Course
 from coldbench.grading.feedback_safe import one_line
 from coldbench.grading.report import LearnerReport, Report
@@ -46,7 +47,8 @@ def _row(one: LearnerReport, links: dict[str, str]) -> dict:
              for number, (state, share) in enumerate(
                  zip(one.states, one.shares, strict=True), start=1)]
     return {"about": one, "name": one_line(one.learner, 64), "link": links.get(one.learner, ""),
-            "cells": cells, "late": late_words(one.late_seconds)}
+            "cells": cells,
+            "mended": any(not tells_attempts(text) for text in one.repairs), "late": late_words(one.late_seconds)}
 
 
 def _word(state: str, share: float | None) -> str:

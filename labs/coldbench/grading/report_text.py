@@ -2,11 +2,14 @@
 
 from typing import Any
 
+from coldbench.grading.attempts import tells_attempts
 from coldbench.grading.feedback_safe import one_line
 from coldbench.grading.report import Report
 from coldbench.grading.report_matches import odds_words
 from coldbench.grading.report_pages import late_words, number, percent, plural
 from coldbench.grading.report_words import SIGNS, WORDS
+
+MOST_NOTICES = 20  # the page holds all
 
 
 def print_report(report: Report, console: Any) -> None:
@@ -28,6 +31,7 @@ def print_report(report: Report, console: Any) -> None:
     console.print(_learners(report))
     say("  ".join(f"{sign} {WORDS[state]}" for state, sign in SIGNS.items()), "dim")
     _print_matches(report, say)
+    _print_notices(report, say)
     _print_rest(report, say)
     for name, text in report.definitions.items():
         say(f"{name}: {text}", "dim")
@@ -85,7 +89,7 @@ def _learners(report: Report) -> Any:
     for heading, justify in (("Learner", "left"), ("Auto", "right"), ("Hand", "right"),
                              ("Total", "right"), ("%", "right")):
         table.add_column(heading, justify=justify)
-    table.add_column("Questions", overflow="fold", min_width=min(len(report.questions), 30))
+    table.add_column("Questions", overflow="fold", width=min(len(report.questions), 30))
     table.add_column("Remarks")
     lowest_first = sorted(report.learners, key=lambda one: (
         -1.0 if one.percent_so_far is None else one.percent_so_far, one.learner))
@@ -100,9 +104,11 @@ def _learners(report: Report) -> Any:
 
 def _remarks(one: Any, stuck: str) -> str:
     said = [late_words(one.late_seconds)]
+    said += [f"{number(one.late_penalty)} points off"] if one.late_penalty else []
     said += [f"stuck from {stuck}"] if stuck else []
     said += [f"{len(one.needs_hand)} to mark"] if one.needs_hand else []
-    said += ["see notices"] if one.notices else ["mended"] if one.repairs else []
+    mended = any(not tells_attempts(text) for text in one.repairs)
+    said += ["see notices"] if one.notices else ["mended"] if mended else []
     return ", ".join(word for word in said if word)
 
 
@@ -113,6 +119,16 @@ def _print_matches(report: Report, say: Any) -> None:
         say(f"• {one_line(m.learner, 64)} fits {one_line(m.other, 64)}: {m.hits} of {m.compared} "
             f"wrong numbers, {number(m.expected_hits, 1)} by chance; such a pair arises "
             f"{odds_words(m.expected_pairs)}")
+
+
+def _print_notices(report: Report, say: Any) -> None:
+    told = [(one.learner, text) for one in report.learners for text in one.notices]
+    if told:
+        say("\nNotices from grading", "bold")
+    for learner, text in told[:MOST_NOTICES]:
+        say(f"• {one_line(learner, 64)}: {one_line(text, 600)}")
+    if len(told) > MOST_NOTICES:
+        say(f"• {len(told) - MOST_NOTICES} more stand on the page")
 
 
 def _print_rest(report: Report, say: Any) -> None:
