@@ -1,5 +1,6 @@
 """Collecting: what platforms export is sorted to its learners, and tricks in it are refused."""
 
+import json
 import os
 import shutil
 import stat
@@ -311,3 +312,28 @@ def test_the_command_says_all_of_it(course, tmp_path, capsys, monkeypatch):
         with pytest.raises(SystemExit) as end:
             main(words)
         assert end.value.code == 2 and len(capsys.readouterr().err.splitlines()) == 1
+
+
+def test_what_a_name_hides_is_said(course, tmp_path, capsys, monkeypatch):
+    def owned(learner):
+        cell = {"cell_type": "code", "source": f'LEARNER = "{learner}"',
+                "metadata": {"nbgrader": {"grade_id": "learner"}}}
+        return json.dumps({"nbformat": 4, "cells": [cell]}).encode()
+
+    monkeypatch.chdir(course.root)
+    export = archive(tmp_path / "x.zip", {
+        "ml-01_77_small-lab.ipynb": owned("ml-01"), "ml-02_small-lab.ipynb": owned("ml-02"),
+        "ml-03/small-lab/x.ipynb": owned("ml-09"), "ml-03/small-lab/timestamp.txt": b"yesterday",
+        "ml-04_smal-lab.ipynb": owned("ml-04"), "ml-05_small-lab.ipynb": b" "})
+    with pytest.raises(SystemExit):
+        main(["collect", str(export), "--check"])
+    shown = capsys.readouterr().out
+    for words in ("'ml-01_77' begins with the id in the notebook, 'ml-01'", "--pattern: 'ml-04_smal",
+                  "belongs to 'ml-09'", "'yesterday' is no time that can be read", "file is empty"):
+        assert words in shown
+    assert shown.count("belongs to") == 2
+    with pytest.raises(SystemExit):
+        main(["collect", str(archive(tmp_path / "y.zip", {
+            "ml-01_small-lab_20269904-120000.ipynb": owned("ml-01")})), "--check",
+            "--pattern", "{learner}_{lab}_{time}.ipynb"])
+    assert "'20269904-120000' is no time" in capsys.readouterr().out

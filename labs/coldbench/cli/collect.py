@@ -50,10 +50,7 @@ def say_account(course, account, check: bool) -> None:
         _say_attempt(one)
     for name, reason in account.refused:
         print(f"refused {name!r}: {reason}")
-    if account.passed:
-        more = len(account.passed) - MOST_NAMED
-        print("not taken: " + ", ".join(map(repr, account.passed[:MOST_NAMED]))
-              + (f" and {more} more" if more > 0 else ""))
+    _say_passed(account.passed)
     if not account.collected:
         raise InputError("no submission was found: names must be LEARNER/LAB/….ipynb or "
                          "LEARNER_LAB_….ipynb, or fit --pattern; --lab LAB where the name does "
@@ -62,11 +59,35 @@ def say_account(course, account, check: bool) -> None:
     print(f"{plural(new, 'attempt')} new, {len(account.collected) - new} here already, "
           f"{len(account.refused)} refused"
           + ("; nothing was written (--check)" if check else f"; in {short(course.submitted)}"))
+    if longer := [one for one in account.collected
+                  if _stranger(one) and one.work.learner.startswith(one.claim)]:
+        print(f"ids may be read wrongly: {longer[0].work.learner!r} begins with the id in the "
+              f"notebook, {longer[0].claim!r}; if names hold more than the id, say so with --pattern")
     if not all(one.work.moment for one in account.collected):
         print("without a time of handing in, work counts as on time: a {time} in the pattern, a "
               "timestamp.txt beside the notebook, or --file-times gives one")
     if not check:
         print(f"next: {spoken('grade', course)}")
+
+
+def _say_passed(names: list[str]) -> None:
+    """Name what was not taken: every notebook, of the rest the first few."""
+    notebooks = [name for name in names if name.lower().endswith(".ipynb")]
+    if notebooks:
+        print("not taken, since the name does not say both learner and lab of this course; rename "
+              f"it, or add --pattern: {', '.join(map(repr, notebooks))}")
+    others = [name for name in names if name not in notebooks]
+    if others:
+        more = len(others) - MOST_NAMED
+        print("not taken: " + ", ".join(map(repr, others[:MOST_NAMED]))
+              + (f" and {more} more" if more > 0 else ""))
+
+
+def _stranger(one) -> bool:
+    """Whether a notebook names another learner than its file name does."""
+    from coldbench.worksheet.cases import PRACTICE
+
+    return one.claim not in ("", PRACTICE, one.work.learner)
 
 
 def _say_attempt(one) -> None:
@@ -78,5 +99,9 @@ def _say_attempt(one) -> None:
     counts = "counts" if one.counts else "kept"
     print(f"{work.learner}  {work.lab}  attempt {one.number}{state}: {counts}{when}; "
           f"{shown_name(work.name)} from {shown_name(work.source)}")
+    if work.unread:
+        print(f"    {work.unread!r} is no time that can be read, so it counts as on time.")
+    if _stranger(one):
+        print(f"    The notebook says it belongs to {one.claim!r}.")
     for sentence in one.repairs:
         print(f"    {sentence}")

@@ -20,7 +20,7 @@ from coldbench.grading.attempts import (
     STAMP, attempts_of, digest_of, keep_attempt, on_the_desk, place_attempt, policy_of,
 )
 from coldbench.grading.course import Course
-from coldbench.grading.intake import read_submission
+from coldbench.grading.intake import claimed_learner, read_submission
 from coldbench.grading.limits import limits_from
 from coldbench.grading.name_pattern import (
     ARCHIVE, JOURNAL, NOTEBOOK, OWN_PATTERNS, OWN_PATTERNS_OF_A_LAB, Named, NamePattern,
@@ -38,7 +38,8 @@ class HandedIn:
     """One attempt found in a source.
 
     learner; lab; files [name → bytes: notebook and perhaps journal]; moment [of handing in];
-    order [what attempts are sorted by]; name, source [where it was found].
+    order [what attempts are sorted by]; name, source [where it was found]; unread [what should
+    be a time of handing in, but is none].
     """
 
     learner: str
@@ -48,6 +49,7 @@ class HandedIn:
     order: tuple
     name: str
     source: str
+    unread: str = ""
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,7 @@ class Collected:
     """What became of one attempt.
 
     state ["new", "again": it was here already]; counts [it lies in `submitted/` now];
-    repairs [what grading will have to mend].
+    repairs [what grading will have to mend]; claim [the id that the notebook names].
     """
 
     work: HandedIn
@@ -63,6 +65,7 @@ class Collected:
     state: str
     counts: bool
     repairs: tuple[str, ...]
+    claim: str = ""
 
 
 @dataclass
@@ -218,19 +221,21 @@ def _attempts_of_group(key: tuple, kinds: dict[str, list[tuple[Piece, Named]]],
         account.refused += [(f"{shown_name(p.name)} ({p.source})", "no notebook lies beside it")
                             for p in journals]
     found = []
-    for piece, _ in kinds.get(NOTEBOOK, []):
+    for piece, named in kinds.get(NOTEBOOK, []):
         try:
             files = {f"{lab}.ipynb": _read(piece, manner)}
             if journal := _journal_for(piece, journals):
                 files[JOURNAL_FILE] = _read(journal, manner)
-            moment = time or _stamp(beside.get((folder, STAMP)))
+            stamp = "" if time else _stamp(beside.get((folder, STAMP)))
+            moment = time or read_moment(stamp)
         except InputError as error:
             account.refused.append((f"{shown_name(piece.name)} ({piece.source})", str(error)))
             continue
         moment = moment or (piece.moment if manner.file_times else None)
         order = (attempt or 0, moment or piece.moment or datetime.min.replace(tzinfo=UTC),
                  piece.name)
-        found.append(HandedIn(learner, lab, files, moment, order, piece.name, piece.source))
+        unread = "" if moment else stamp or named.unread
+        found.append(HandedIn(learner, lab, files, moment, order, piece.name, piece.source, unread))
     return found
 
 
@@ -242,10 +247,10 @@ def _journal_for(notebook: Piece, journals: list[Piece]) -> Piece | None:
     return next((p for p in journals if PurePosixPath(p.name).stem == stem), None)
 
 
-def _stamp(piece: Piece | None) -> datetime | None:
+def _stamp(piece: Piece | None) -> str:
     if piece is None:
-        return None
-    return read_moment(piece.read()[:100].decode("utf-8-sig", "replace").strip())
+        return ""
+    return piece.read()[:100].decode("utf-8-sig", "replace").strip()
 
 
 def _take_in(course: Course, lab: str, learner: str, works: list[HandedIn],
@@ -273,10 +278,12 @@ def _take_in(course: Course, lab: str, learner: str, works: list[HandedIn],
     if not check:
         chosen = next(a for a in attempts_of(course, lab, learner) if a.digest == counts)
         place_attempt(course, lab, learner, chosen)
-    limits = limits_from(course.limits)
-    return [Collected(work, numbers[digest], state, digest == counts,
-                      tuple(read_submission(work.files[f"{lab}.ipynb"], limits).repairs))
-            for work, digest, state in found]
+    limits, account = limits_from(course.limits), []
+    for work, digest, state in found:
+        notebook = read_submission(work.files[f"{lab}.ipynb"], limits)
+        account.append(Collected(work, numbers[digest], state, digest == counts,
+                                 tuple(notebook.repairs), claimed_learner(notebook)))
+    return account
 
 
 def _counting(line: list[tuple[datetime | None, str]], policy: str, there: str,

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass, field
 from typing import Any
 
+from coldbench.grading.lab import LEARNER_CELL
 from coldbench.grading.limits import Limits
 
 MOST_CELLS = 3_000
@@ -21,6 +22,7 @@ _BYTE_ORDER_MARKS = {  # the longer ones first: UTF-32's begins like UTF-16's
 _PADDING = re.compile(r"[ \t\r\n,]*")
 # A cell's first key in a file that Jupyter saved; in a cell's own text its quotes are escaped.
 _CELL_START = re.compile(r'\{\s*"(?:attachments|cell_type)"\s*:')
+_CLAIM = re.compile(r"^LEARNER\s*=\s*(['\"])(.{0,64}?)\1", re.MULTILINE)
 
 
 @dataclass
@@ -51,6 +53,14 @@ def read_submission(data: bytes | None, limits: Limits) -> Submission:
     return found
 
 
+def claimed_learner(notebook: Submission) -> str:
+    """The id that a notebook's own first cell names, as far as it can be read; else empty."""
+    for cell in notebook.cells:
+        if cell["grade_id"] == LEARNER_CELL and (found := _CLAIM.search(cell["source"])):
+            return found[2].strip()
+    return ""
+
+
 def _text_of(data: bytes) -> tuple[str, list[str]]:
     """Decode a notebook's bytes; says what was not UTF-8 as notebooks are."""
     for mark, encoding in _BYTE_ORDER_MARKS.items():
@@ -62,7 +72,8 @@ def _text_of(data: bytes) -> tuple[str, list[str]]:
     except UnicodeDecodeError:
         text = data.decode("utf-8-sig", "replace")
         count = text.count("\ufffd")
-        return text, [f"The file is not UTF-8 text all through: {count} of its characters were "
+        were = "was" if count == 1 else "were"
+        return text, [f"The file is not UTF-8 text all through: {count} of its characters {were} "
                       "read as \ufffd, so look whether an answer was hurt."]
 
 

@@ -27,13 +27,17 @@ OWN_PATTERNS_OF_A_LAB = (*OWN_PATTERNS, "{learner}/{anything}.ipynb", "{learner}
 
 @dataclass(frozen=True)
 class Named:
-    """What a name says: learner, lab, kind [its ending], time, number of the attempt."""
+    """What a name says: learner, lab, kind [its ending], time, number of the attempt.
+
+    unread [text that stands where the time should, but is none].
+    """
 
     learner: str
     lab: str
     kind: str
     time: datetime | None = None
     attempt: int | None = None
+    unread: str = ""
 
 
 class NamePattern:
@@ -77,7 +81,8 @@ class NamePattern:
         lab = found.get("lab") or self._lab
         if self._lab and lab != self._lab:
             return None
-        return Named(found["learner"].strip(), lab, found["kind"], time, attempt)
+        unread = found.get("time") or "" if time is None else ""
+        return Named(found["learner"].strip(), lab, found["kind"], time, attempt, unread)
 
 
 def _stem(pattern: str) -> str:
