@@ -4,6 +4,8 @@ Every room raises these instead of letting a traceback reach a user. The text of
 `InputError` is one sentence: what was wrong, where, and what is accepted.
 """
 
+import re
+
 
 class InputError(ValueError):
     """Something the user gave cannot be used; the message is one clear sentence.
@@ -66,3 +68,24 @@ class ConvergenceError(RuntimeError):
     >>> issubclass(ConvergenceError, RuntimeError)
     True
     """
+
+
+def toml_trouble(error: Exception, text: str) -> str:
+    """Say why a text is no TOML file, with the line that is meant.
+
+    error [from `tomllib`]; text [what was read].
+
+    >>> text = 'name = "ours"\\nambient_degC = 32,5\\n'
+    >>> toml_trouble(ValueError("Expected newline (at line 2, column 18)"), text)
+    'not valid TOML: line 2, "ambient_degC = 32,5": a decimal number takes a point, not a comma'
+    """
+    place = re.search(r"\(at line (\d+), column \d+\)$", str(error))
+    lines = text.splitlines()
+    if place is None or int(place[1]) > len(lines):
+        return f"not valid TOML: {error}"
+    line = lines[int(place[1]) - 1].strip()
+    reason = str(error)[:place.start()].strip()
+    reason = reason[:1].lower() + reason[1:]
+    if re.search(r"=\s*[+-]?\d+,\d", line):
+        reason = "a decimal number takes a point, not a comma"
+    return f'not valid TOML: line {place[1]}, "{line[:60]}": {reason}'

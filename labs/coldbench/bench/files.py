@@ -7,7 +7,7 @@ from pathlib import Path
 
 from coldbench.bench.build import made
 from coldbench.bench.model import Bench
-from coldbench.errors import InputError
+from coldbench.errors import InputError, toml_trouble
 
 _NOT_BENCHES = ("template.toml", "instruments.toml", "repairs.toml")
 
@@ -105,7 +105,7 @@ def _toml(text: str, file: str) -> dict:
     try:
         return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise InputError(f"{file}: not valid TOML: {error}") from None
+        raise InputError(f"{file}: {toml_trouble(error, text)}") from None
 
 
 def _with_base(tables: dict, file: str) -> dict:
@@ -119,6 +119,37 @@ def _with_base(tables: dict, file: str) -> dict:
     if "like" in before:
         raise InputError(f"{file}: like: {base} is itself like another bench")
     return _laid_over(before, own)
+
+
+def replaced_lists(name_or_path: str | Path) -> tuple[str, ...]:
+    """Say which lists of a `like` bench a file puts its own in the place of.
+
+    Parameters
+    ----------
+    name_or_path : str or Path
+        As for `load_bench`.
+
+    Returns
+    -------
+    tuple of str
+        One sentence for each list; none for a file that cannot be read.
+
+    Examples
+    --------
+    >>> replaced_lists("blue")
+    ()
+    """
+    path = Path(name_or_path)
+    try:
+        own = tomllib.loads(path.read_text("utf-8")) if path.suffix == ".toml" else {}
+        base = _toml(_folder().joinpath(f"{own['like']}.toml").read_text("utf-8"), "")
+    except (OSError, ValueError, KeyError, RecursionError):
+        return ()
+    return tuple(
+        f"{path.name}: [[{key}]]: what this file lists ({len(value)}) takes the place of the whole "
+        f"list of the {own['like']} bench ({len(base[key])}); copy those that stay from "
+        f"labs/coldbench/bench/data/{own['like']}.toml" for key, value in own.items()
+        if isinstance(value, list) and isinstance(base.get(key), list))
 
 
 def _laid_over(before: dict, own: dict) -> dict:

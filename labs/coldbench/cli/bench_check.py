@@ -44,18 +44,21 @@ def findings(file: str) -> tuple[tuple[str, ...], list[str]]:
     ()
     """
     from coldbench.bench import load_bench
+    from coldbench.bench.files import replaced_lists
     from coldbench.bench.trial import remarks, trial
     from coldbench.errors import Gather
 
+    notes = [f"note: {text}" for text in replaced_lists(file)]
     try:
         bench = load_bench(file)
     except InputError as error:
-        return error.mistakes, ["", _count(len(error.mistakes))]
+        return error.mistakes, [*notes, "", _count(len(error.mistakes))]
     gather = Gather()
     healthy = trial(bench, gather)
     if gather.mistakes:
-        return tuple(gather.mistakes), ["", _count(len(gather.mistakes))]
-    return (), [*(f"note: {text}" for text in remarks(bench, healthy)), summary(bench)]
+        return tuple(gather.mistakes), [*notes, "", _count(len(gather.mistakes))]
+    notes += [f"note: {text}" for text in remarks(bench, healthy)]
+    return (), [*notes, summary(bench)]
 
 
 def _count(number: int) -> str:

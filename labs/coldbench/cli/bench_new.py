@@ -10,6 +10,7 @@ import typer
 from coldbench.cli.pt import _say
 from coldbench.errors import InputError
 
+_NAME = re.compile(r'^name = "template" *', re.MULTILINE)
 _STEM = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]*")
 
 
@@ -23,7 +24,7 @@ def command(
     text = resources.files("coldbench.bench").joinpath("data", "template.toml").read_text("utf-8")
     try:
         with file.open("x", encoding="utf-8", newline="\n") as new:
-            new.write(text.replace('name = "template"', f'name = "{file.stem}"', 1))
+            new.write(_NAME.sub(lambda old: f'name = "{file.stem}"'.ljust(len(old[0])), text, 1))
     except FileExistsError:
         raise InputError(f"{file} exists already; give another name") from None
     except OSError as error:

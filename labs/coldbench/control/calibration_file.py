@@ -12,7 +12,7 @@ from coldbench.control.calibration import (
     Distribution, Door, Fan, HeatBalance, Recirculation, Sensor, SetPoints, Storing, Zone,
 )
 from coldbench.control.rules import InUnit, Word, check_keys, read_table, table_schema
-from coldbench.errors import Gather, InputError
+from coldbench.errors import Gather, InputError, toml_trouble
 
 _TABLES = {"set_point": SetPoints, "heat_balance": HeatBalance, "blend": Blend,
            "blower": Blower, "distribution": Distribution, "recirculation": Recirculation,
@@ -99,7 +99,7 @@ def read_calibration(text: str, file: str) -> Calibration:
     try:
         tables = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise InputError(f"{file}: not valid TOML: {error}") from None
+        raise InputError(f"{file}: {toml_trouble(error, text)}") from None
     return calibration_from_tables(tables, file)
 
 

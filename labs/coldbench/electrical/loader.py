@@ -14,7 +14,7 @@ from coldbench.electrical.checks import check_wiring
 from coldbench.electrical.circuit import Circuit, Part, TestPoint, Wire, check_setting
 from coldbench.electrical.conductors import conductor_table
 from coldbench.electrical.kinds import KINDS
-from coldbench.errors import Gather, InputError
+from coldbench.errors import Gather, InputError, toml_trouble
 
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9_]*")
 _TOP = {"name", "title", "ground", "supply", "states", "part", "wire", "test_point", "notes",
@@ -72,7 +72,7 @@ def parse_circuit(text: str, file: str = "circuit.toml") -> Circuit:
     try:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{file}: not valid TOML: {error}") from None
+        raise InputError(f"{file}: {toml_trouble(error, text)}") from None
     _known(table, _TOP, file)
     name = _text(table, "name", file)
     if name != file.removesuffix(".toml"):

@@ -4,7 +4,7 @@ import math
 import tomllib
 from dataclasses import dataclass
 
-from coldbench.errors import InputError
+from coldbench.errors import InputError, toml_trouble
 
 REQUIRED = object()
 """Default of a field that must be given."""
@@ -56,7 +56,7 @@ def parse_toml(text: str, file: str) -> dict:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{file}: not valid TOML: {error}") from None
+        raise InputError(f"{file}: {toml_trouble(error, text)}") from None
 
 
 def read_table(table: object, fields: dict[str, Field], where: str) -> dict:

@@ -1,6 +1,7 @@
 """Wrong bench files: every mistake in one sentence with file, key and reason; and the commands."""
 
 import re
+import tomllib
 from importlib import resources
 from pathlib import Path
 
@@ -132,6 +133,26 @@ def test_new_then_check_then_a_mistake(tmp_path, capsys):
     file.write_text(file.read_text("utf-8").replace('fluid = "R134a"', "fluid = 3\nwet = true"))
     status, said = command(capsys, "check", file)
     assert status == 1 and said.count("our-bench.toml: loop:") == 2 and "2 mistakes." in said
+
+
+def test_check_shows_the_line_and_the_lists_that_are_replaced(tmp_path, capsys):
+    file = tmp_path / "ours.toml"
+    start = 'name = "ours"\nlike = "blue"\n'
+    file.write_text(start + "[state.hot]\nambient_degC = 32,5\n")
+    status, said = command(capsys, "check", file)
+    assert status == 1 and 'line 4, "ambient_degC = 32,5": a decimal number takes a point' in said
+    file.write_text(start + '[[wire]]\nid = "W901"\ncircuit = 12\nfrom = "S1"\nto = "F1.a"\n'
+                    "size_mm2 = 1.0\nlength_m = 0.4\n")
+    status, said = command(capsys, "check", file)
+    kept = len(parse_wires("blue"))
+    assert status == 1
+    assert f"[[wire]]: what this file lists (1) takes the place of the whole list of the blue " \
+           f"bench ({kept})" in said
+
+
+def parse_wires(name):
+    """The wires that a shipped bench's own file lists."""
+    return tomllib.loads((FOLDER / f"{name}.toml").read_text("utf-8"))["wire"]
 
 
 @pytest.mark.parametrize("name", ["our bench.toml", "bench", 'x".toml', "none/b.toml"])

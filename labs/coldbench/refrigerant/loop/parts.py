@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 from functools import lru_cache
 from importlib import resources
 
-from coldbench.errors import InputError
+from coldbench.errors import InputError, toml_trouble
 from coldbench.refrigerant.loop.conditions import LOOP_FLUIDS
 
 
@@ -168,7 +168,7 @@ def load_parts(text: str, file: str = "blue.toml") -> LoopParts:
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{file}: not valid TOML: {error}") from None
+        raise InputError(f"{file}: {toml_trouble(error, text)}") from None
     for name in (*_TABLES, "charge_kg"):
         if not isinstance(tables.get(name), dict):
             raise InputError(f"{file}: lacks the table [{name}]")
