@@ -1,6 +1,7 @@
 """`coldbench sequence --bench`: suspects, tests and outcomes taken from a bench."""
 
 import json
+import re
 from typing import TYPE_CHECKING
 
 from coldbench.cli.bench_tree import with_symptom
@@ -8,6 +9,8 @@ from coldbench.cli.pt import _say
 
 if TYPE_CHECKING:
     from coldbench.diagnosis.from_bench import BenchProblem
+
+_LEADS = re.compile(r"(?:voltmeter|ohmmeter) (\d+)(?: to (\d+))?")
 
 
 def run(bench: str, symptom: str | None, as_json: bool, limit: int | None) -> None:
@@ -38,7 +41,8 @@ def run(bench: str, symptom: str | None, as_json: bool, limit: int | None) -> No
     if as_json:
         _say(json.dumps(about(found) | sequence.answer(made), ensure_ascii=False))
     else:
-        _say(f"{heading(found)}\n{sequence.text(made)}")
+        said = sequence.text(made)
+        _say("\n".join([heading(found), said, *legend(found, said)]))
 
 
 def about(found: "BenchProblem") -> dict:
@@ -48,6 +52,27 @@ def about(found: "BenchProblem") -> dict:
             "suspects": {one.id: {"probability": round(chance, 6), "description": one.description}
                          for one, chance in zip(found.suspects, found.problem.prior, strict=True)},
             "tests": len(found.problem.tests), "unsolved": len(found.table.failed)}
+
+
+def legend(found: "BenchProblem", said: str) -> list[str]:
+    """Return what the names in a text stand for: test points met in it, suspects [list of str].
+
+    said [the text of the sequence].
+    """
+    points = {int(number) for leads in _LEADS.findall(said) for number in leads if number}
+    lines = ["", "Test points"] if points else []
+    lines += [f"  {number}  {found.bench.circuit.test_points[number].label}"
+              for number in sorted(points & set(found.bench.circuit.test_points))]
+    ranked = sorted(zip(found.problem.prior, found.suspects, strict=True),
+                    key=lambda pair: -pair[0])
+    return [*lines, "", "Suspects, likeliest first",
+            *(f"  {100 * chance:5.1f} %  {one.id}: {one.description}{_ends(found, one.part)}"
+              for chance, one in ranked)]
+
+
+def _ends(found: "BenchProblem", part: str) -> str:
+    wire = found.bench.circuit.wires.get(part)
+    return f", between {wire.start} and {wire.end}" if wire else ""
 
 
 def heading(found: "BenchProblem") -> str:

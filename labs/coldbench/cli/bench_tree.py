@@ -1,6 +1,7 @@
 """`coldbench tree --bench`: a fault tree derived from a bench, and claims tried at it."""
 
 import json
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -71,6 +72,8 @@ def with_symptom(bench: str, symptom: str | None):
     if symptom is None:
         raise InputError(f"--symptom is missing; {loaded.name} has: "
                          f"{'; '.join(loaded.symptoms) or 'none'}")
+    if sys.stderr.isatty():
+        print("Every fault is tried at the bench; that takes a minute or two.", file=sys.stderr)
     return loaded
 
 
@@ -100,7 +103,10 @@ def text(made: "BenchTree", found, verdicts: "list[Verdict]") -> str:
     """Return what was found as text [str]."""
     from coldbench.cli.tree import text as of_tree
 
-    lines = [of_tree(found), "",
+    from coldbench.bench import catalogue
+
+    words = {one.id: one.description for one in catalogue(made.bench)}
+    lines = [of_tree(found, words), "",
              f"{made.faults} single faults simulated in “{made.complaint.state}”: "
              f"{len(made.singles)} show it. {made.tried} pairs simulated: {len(made.doubles)} "
              f"show it together; {made.left} further pairs were not tried (--pairs).", made.bound]

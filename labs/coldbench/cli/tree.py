@@ -11,6 +11,8 @@ from coldbench.cli.pt import _say
 from coldbench.errors import InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from coldbench.diagnosis.tree import Analysis
 
 MOST_PAIRS = 100_000
@@ -95,13 +97,15 @@ def answer(found: "Analysis") -> dict:
             "importance": importance, "definitions": DEFINITIONS}
 
 
-def text(found: "Analysis") -> str:
+def text(found: "Analysis", words: "Mapping[str, str] | None" = None) -> str:
     """Return an analysis as text to read.
 
     Parameters
     ----------
     found : Analysis
         Result.
+    words : dict of str to str, optional
+        What an event is, said behind the cut set that it alone makes.
 
     Returns
     -------
@@ -120,7 +124,8 @@ def text(found: "Analysis") -> str:
         lines.append(f"Probability of “{found.tree.top}”: {found.top_probability:.4g} (sum over "
                      f"cut sets, never below it: {found.rare_event_bound:.4g})")
     lines += ["", f"Minimal cut sets: {found.minimal_cut_set_count}"]
-    lines += ["  " + " + ".join(one) for one in found.minimal_cut_sets[:_LISTED]]
+    lines += ["  " + (f"{one[0]}: {words[one[0]]}" if words and len(one) == 1
+                      else " + ".join(one)) for one in found.minimal_cut_sets[:_LISTED]]
     if found.minimal_cut_set_count > _LISTED:
         lines.append(f"  … {found.minimal_cut_set_count - _LISTED} more (--json lists them)")
     return "\n".join(lines + (_importance_lines(found) if found.importance else []))

@@ -3,6 +3,7 @@
 import gzip
 import itertools
 import json
+import re
 import math
 
 import pytest
@@ -264,7 +265,7 @@ def run(capsys, *words):
     return left.value.code, said.out, said.err
 
 
-def test_sequence_command(small_catalogue, capsys):
+def test_sequence_command(quay, small_catalogue, capsys):
     words = ["sequence", "--bench", "quay", "--symptom", "fan does not turn"]
     code, out, _ = run(capsys, *words, "--json")
     found = json.loads(out)
@@ -273,6 +274,12 @@ def test_sequence_command(small_catalogue, capsys):
     assert 0 < found["expected_cost"] <= found["greedy_expected_cost"] and found["exact"]
     code, out, _ = run(capsys, *words)
     assert code == 0 and "4 single faults show it in “cooling”" in out and "cause: M1:open" in out
+    legend = out.split("Suspects, likeliest first\n")[1]
+    assert legend.count("\n") == 4 and "M1:open: M1 (Condenser fan)" in legend
+    wire = quay.circuit.wires["W4"]
+    assert f"W4:open: W4 (wire): wire open, between {wire.start} and {wire.end}" in legend
+    used = set(re.findall(r"voltmeter (\d+)", out))
+    assert all(f"\n  {n}  {quay.circuit.test_points[int(n)].label}\n" in out for n in used)
 
 
 def test_tree_command(small_catalogue, capsys, tmp_path):
@@ -289,6 +296,7 @@ def test_tree_command(small_catalogue, capsys, tmp_path):
     assert (tmp_path / "tree.svg").stat().st_size > 1000
     code, out, _ = run(capsys, *words)
     assert "refuted: undercharge" in out and "Not claimed: " in out and "Pairs are tried" in out
+    assert "  F1:blown: F1 (Fuse, fan): fuse blown\n" in out
 
 
 @pytest.mark.parametrize("words, told", [
