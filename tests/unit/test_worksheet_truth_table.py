@@ -171,3 +171,10 @@ def test_the_wanted_form_shows_an_example_that_can_be_read():
     assert "for each of the 4 combinations of low request, high request" in FANS.wanted
     assert isinstance(FANS, TruthTableQuestion)
     assert FANS.rows == tuple(", ".join(r) for r in itertools.product(("off", "on"), repeat=2))
+
+
+def test_one_input_and_one_output_are_asked_for_in_plain_words():
+    question = TruthTableQuestion.from_table("fans", {
+        "inputs": {"moment": ["first", "second"]}, "outputs": {"fans": ["low", "high"]}})
+    assert question.wanted == (
+        'a table { } with fans (low or high) for each moment, 2 in all, like { "first": "…" }')

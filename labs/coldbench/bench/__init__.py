@@ -3,6 +3,7 @@
     load_bench → Bench;  read → BenchReading: everything that instruments show
     simulate → BenchRun: the same over time;  cycle_of: times and ranges of a limit cycle
     catalogue, numbered, bench_faults: what can be wrong, in four families
+    Bench.session → Session: instruments one by one, each use a Taken
 
     tables, rules, build, files, model   bench files: read, checked, made
     merge                                several circuits as the sheets of one
@@ -12,6 +13,9 @@
     units                                what acts: wiring, clutch, switch, head, doors
     in_time, cycle                       half second after half second; times and ranges of a cycle
     catalogue                            every single fault of a bench
+    session, standing, taken             a learner at a bench: every instrument, its cost, its cautions
+    outfit, source, instruments          what there is to measure, and where readings come from
+    repairs                              which part must be put right for a fault
     reading, uncertainty                 what instruments show, and how well
     symptoms                             complaints, and whether a reading bears them out
 """
@@ -23,10 +27,14 @@ from coldbench.bench.files import load_bench, parse_bench, shipped_benches
 from coldbench.bench.in_time import BenchEvent, BenchRun, BenchSample, simulate
 from coldbench.bench.model import Bench
 from coldbench.bench.reading import BenchReading, Measured, differences, read
+from coldbench.bench.repairs import repair_of
+from coldbench.bench.session import Session
 from coldbench.bench.symptoms import shows, symptoms_shown
 from coldbench.bench.tables import Settings
+from coldbench.bench.taken import Taken
 
 __all__ = ["Bench", "BenchEvent", "BenchFault", "BenchFaults", "BenchReading", "BenchRun",
-           "BenchSample", "Cycle", "Measured", "Range", "Settings", "bench_faults", "catalogue",
-           "cycle_of", "differences", "load_bench", "numbered", "parse_bench", "read",
-           "shipped_benches", "shows", "simulate", "symptoms_shown"]
+           "BenchSample", "Cycle", "Measured", "Range", "Session", "Settings", "Taken",
+           "bench_faults", "catalogue", "cycle_of", "differences", "load_bench", "numbered",
+           "parse_bench", "read", "repair_of", "shipped_benches", "shows", "simulate",
+           "symptoms_shown"]

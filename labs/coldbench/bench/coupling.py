@@ -4,7 +4,7 @@ Each function is one arrow. `steady` goes round until nothing changes; `in_time`
 loop's own clock.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from coldbench.bench.air_path import blower_share, fan_share, intake, vent_temperature
@@ -24,11 +24,17 @@ _INSIDE = 1e-6  # of a transducer's output, off the ends of its range
 
 @dataclass(frozen=True)
 class Case:
-    """A bench in an operating state with its faults."""
+    """A bench in an operating state with its faults.
+
+    boxes: sensor input → value [SI] of the sensor box in the sensor's place; service: what the
+    service tool asks the head for (`Inputs.service`).
+    """
 
     bench: Bench
     settings: Settings
     faults: BenchFaults
+    boxes: dict[str, float] = field(default_factory=dict)
+    service: dict = field(default_factory=dict)
 
     @property
     def calibration(self):
@@ -138,7 +144,7 @@ def felt_values(case: Case, felt: Felt, doors: dict[str, Actuator]) -> dict[str,
     for door, name in head.doors.items():
         if name != "bus":
             found[name] = doors[door].position
-    return found
+    return found | case.boxes
 
 
 def signal_value(case: Case, signal: str, felt: Felt, doors: dict[str, Actuator]) -> float:
@@ -343,7 +349,7 @@ def head_inputs(case: Case, wired: Wired, felt: Felt, doors: dict[str, Actuator]
                 else door_signal(bench, door, name, readings[name])
                 for door, name in bench.head.doors.items()}
     speed = s.speed_rpm if s.ignition and s.running else 0.0
-    return Inputs(wishes(case), signals, feedback, wired.supply_V, speed)
+    return Inputs(wishes(case), signals, feedback, wired.supply_V, speed, service=case.service)
 
 
 def moved(doors: dict[str, Actuator], commands, seen: dict[str, Signal],

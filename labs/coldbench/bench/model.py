@@ -80,3 +80,37 @@ class Bench:
         if mistakes := tuple(settings_mistakes(self, settings, "settings")):
             raise InputError(*mistakes)
         return settings
+
+    def session(self, state: str | None = None, faults=(), set: dict | None = None, note=None):
+        """Open a session at this bench, with its faults.
+
+        Parameters
+        ----------
+        state : str, optional
+            Operating state to begin with; the first one if left out.
+        faults : iterable of str
+            As `read` takes them.
+        set : dict, optional
+            Changed settings, in every state, written as in the file.
+        note : callable, optional
+            Called with every `Taken`.
+
+        Returns
+        -------
+        Session
+
+        Raises
+        ------
+        InputError
+            For an unknown state, setting or fault.
+
+        Examples
+        --------
+        >>> from coldbench.bench.files import load_bench
+        >>> load_bench("blue").session("off").meter("ohms", 5, 6).values["ohms"].value
+        0.2
+        """
+        from coldbench.bench.session import Session
+        from coldbench.bench.source import ModelSource
+
+        return Session(ModelSource(self, faults, set), state, note)

@@ -151,6 +151,7 @@ class BenchReading:
         for part in self._clamped():
             yield f"current {part}", "amps", wired.currents[part], "A", f"current of {part}"
         yield from self._seen()
+        yield from self._display()
         yield from self._live()
 
     def _clamped(self) -> list[str]:
@@ -165,6 +166,22 @@ class BenchReading:
             yield (f"door {name}", "door", 100.0 * door_position(self.case, name,
                                                                  self.phase.doors),
                    "%", f"{name} door, as seen")
+
+    def _display(self) -> Iterable[tuple[str, str, float, str, str]]:
+        """The head's display: what the driver has set, and its lamps; nothing when it is dark."""
+        out = self.outputs
+        if out is None:
+            return
+        zones = self.bench.calibration.zone_names
+        for zone, set_K in zip(zones, self.settings.set_points_K, strict=True):
+            yield f"display set {zone}", "display", set_K - ZERO_C, "degC", f"set point, {zone}"
+        yield ("display blower", "display", round(10.0 * out.blower) * 10.0, "%",
+               "blower bars")
+        yield ("display air", "seen", float(DISTRIBUTIONS.index(out.distribution)), "",
+               f"air to, of {', '.join(DISTRIBUTIONS)}")
+        yield ("display recirculation", "seen", float(out.recirculation), "",
+               "lamp of the recirculation")
+        yield "display compressor", "seen", float(out.compressor), "", "lamp of the compressor"
 
     def _live(self) -> Iterable[tuple[str, str, float, str, str]]:
         """What a reader of codes shows; nothing of it without a head that works."""
@@ -188,6 +205,9 @@ class BenchReading:
                "recirculation requested")
         for number, status in out.codes:
             yield f"code {number}", "seen", float(status), "", f"code {number}, status byte"
+
+
+DISTRIBUTIONS = ("face", "bi-level", "foot", "foot-screen", "screen")
 
 
 def differences(a: BenchReading, b: BenchReading) -> tuple[str, ...]:

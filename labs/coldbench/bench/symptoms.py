@@ -58,6 +58,9 @@ def reading_units(bench: Bench) -> dict[str, str]:
               for name in head.sensor_names}
     found |= {f"request {name}": unit for name, unit in (
         ("compressor", ""), ("fans", ""), ("blower", "%"), ("recirculation", ""))}
+    found |= {f"display set {zone}": "degC" for zone in head.zone_names}
+    found |= {f"display {name}": unit for name, unit in (
+        ("blower", "%"), ("air", ""), ("recirculation", ""), ("compressor", ""))}
     return found | {f"code {code.number}": "" for code in head.codes}
 
 

@@ -24,6 +24,10 @@ wiring_panel
             the diagram with test points, a meter and requests to switch
 sensor_state, sensor_picture, sensor_panel
             a sensor with its curve, divider, counts and window
+bench_view, bench_gauges, bench_display, bench_scene, bench_points
+            the whole bench: what is shown, and its four drawings
+bench_actions, bench_words, bench_panel
+            its instruments as buttons, what they said in words, the panel
 tree_words, tree_layout, tree_symbols, tree_diagram
             a fault tree in words and as a drawing with standard gate symbols
 tree_draft, tree_panel, suspect_panel
@@ -37,6 +41,7 @@ The names below load on first use, since widgets and matplotlib take time to imp
 from importlib import import_module
 
 _HOMES = {
+    "BenchPanel": "bench_panel",
     "CyclePanel": "cycle_panel",
     "GaugePanel": "gauge_panel",
     "LoopPanel": "loop_panel",
@@ -53,9 +58,9 @@ _HOMES = {
     "state_chart": "chart_figure",
 }
 
-__all__ = ["CyclePanel", "GaugePanel", "LoopPanel", "Panel", "SensorPanel", "SuspectPanel",
-           "TreePanel", "WiringPanel", "fault_tree", "figure_html", "show", "state_chart",
-           "write_diagram", "write_tree_diagram"]
+__all__ = ["BenchPanel", "CyclePanel", "GaugePanel", "LoopPanel", "Panel", "SensorPanel",
+           "SuspectPanel", "TreePanel", "WiringPanel", "fault_tree", "figure_html", "show",
+           "state_chart", "write_diagram", "write_tree_diagram"]
 
 
 def __getattr__(name: str):

@@ -5,7 +5,7 @@ Glossary
 - *shown*: the number the learner sees, in the control's unit.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from coldbench import quantity
@@ -16,10 +16,14 @@ _SLACK = 1e-9
 
 @dataclass(frozen=True)
 class _Control:
-    """What every control has; a kind of control overrides what it needs."""
+    """What every control has; a kind of control overrides what it needs.
+
+    group : words over the controls that belong together; "" stands alone
+    """
 
     name: str
     label: str
+    group: str = field(default="", kw_only=True)
 
     def held(self, setting):
         """The setting itself, or the nearest one the control still offers."""

@@ -149,7 +149,7 @@ def _temperature_words(state: GaugeState, side: Side) -> str:
 def gauges_picture(state: GaugeState) -> Picture:
     """Both gauges as one drawing."""
     unit = state.pressure_unit
-    faces, dial_pair = _faces(
+    drawn, dial_pair = faces(
         state.fluid.name, state.atmosphere_Pa, unit.name, state.temperature_unit
     )
     needles = [
@@ -159,7 +159,7 @@ def gauges_picture(state: GaugeState) -> Picture:
     ]  # fmt: skip
     shown = " ".join(_needle_words(state, side) for side in (state.low, state.high))
     return Picture("gauges", 540, _HEIGHT, "Low-side gauge and high-side gauge", shown,
-                   faces, "".join(needles))  # fmt: skip
+                   drawn, "".join(needles))  # fmt: skip
 
 
 def _under_needle(state: GaugeState, side: Side) -> str:
@@ -175,7 +175,7 @@ def _needle_words(state: GaugeState, side: Side) -> str:
 
 
 @lru_cache(maxsize=32)
-def _faces(fluid_name: str, atmosphere_Pa: float, unit_name: str, temperature_unit: str):
+def faces(fluid_name: str, atmosphere_Pa: float, unit_name: str, temperature_unit: str):
     """The still parts of both gauges, and the gauges."""
     fluid, unit = fluid_named(fluid_name), PRESSURE_UNITS[unit_name]
     pair = tuple(

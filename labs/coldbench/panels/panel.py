@@ -50,7 +50,7 @@ class Panel(anywidget.AnyWidget):
     _request = traitlets.Dict().tag(sync=True, echo_update=False)
 
     title = "Panel"
-
+    look = ""  # a style class of its own
     # What a subclass provides -----------------------------------------------------------
 
     def controls(self, settings: Mapping) -> tuple[Control, ...]:
@@ -71,6 +71,10 @@ class Panel(anywidget.AnyWidget):
 
     def table(self, state) -> Table:
         """The state as a table."""
+
+    def lists(self, state) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What is said in whole lines beside the table: (heading, lines); none by default."""
+        return ()
 
     def values(self, state) -> dict[str, float | str | None]:
         """The state as plain values, names carrying the unit."""
@@ -146,11 +150,13 @@ class Panel(anywidget.AnyWidget):
         pictures, table = self.pictures(self._state), self.table(self._state)
         stage = {
             "title": self.title,
-            "controls": [c.declaration(self._settings[c.name]) for c in controls],
+            "controls": [c.declaration(self._settings[c.name]) | {"group": c.group}
+                         for c in controls],
             # A list: a saved notebook sorts the names of a dict.
             "pictures": [[p.name, p.stage()] for p in pictures],
             "caption": table.caption,
             "columns": list(table.columns),
+            "look": self.look,
         }
         if (targets := self.targets()) is not None:
             stage["targets"] = targets
@@ -162,7 +168,8 @@ class Panel(anywidget.AnyWidget):
             "pictures": {p.name: [p.foreground, p.description] for p in pictures},
             "line": self.line(self._state),
             "rows": [list(row) for row in table.rows],
-        }
+            "lists": [[heading, list(lines)] for heading, lines in self.lists(self._state)],
+        }  # fmt: skip
         with self.hold_sync():
             if stage != self._stage:
                 self._stage = stage

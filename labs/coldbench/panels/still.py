@@ -28,11 +28,13 @@ def still_html(stage: dict, frame: dict) -> str:
         tag("p", escape(stage["title"]), class_="cb-title"),
         tag("div", tag("div", *_pictures(stage, frame), class_="cb-pictures"),
             tag("div", tag("p", escape(frame["line"]), class_="cb-line"),
-                _table(stage, frame["rows"]), class_="cb-work"), class_="cb-body"),
+                _table(stage, frame["rows"]), _lists(frame.get("lists", ())), class_="cb-work"),
+            class_="cb-body"),
         _settings(stage["controls"], frame["words"]),
         tag("p", STILL_NOTE, class_="cb-note"),
     )
-    look = "cb-panel cb-still cb-wide" if "targets" in stage else "cb-panel cb-still"
+    wide = ("cb-wide",) if "targets" in stage else ()
+    look = " ".join(("cb-panel", "cb-still", *wide, stage.get("look", ""))).rstrip()
     group = tag("div", *body, class_=look, role="group", aria_label=stage["title"])
     return tag("style", style_sheet()) + group
 
@@ -92,6 +94,14 @@ def _table(stage: dict, rows: list[list[str]]) -> str:
     )
     caption = tag("caption", escape(stage["caption"]))
     return tag("table", caption, tag("thead", head), tag("tbody", *lines), class_="cb-table")
+
+
+def _lists(lists) -> str:
+    """Whole lines under their headings."""
+    blocks = (tag("div", tag("p", escape(heading), class_="cb-list-head"),
+                  tag("ul", *(tag("li", escape(line)) for line in lines)), class_="cb-list")
+              for heading, lines in lists)  # fmt: skip
+    return tag("div", *blocks, class_="cb-lists") if lists else ""
 
 
 def _settings(controls: list[dict], words: dict[str, str]) -> str:

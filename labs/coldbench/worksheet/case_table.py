@@ -8,6 +8,10 @@ from coldbench.worksheet.spelling import one_line
 
 TO_TRY_OUT = " – numbers to try out: these are nobody's. Write your learner id to get your own."
 
+# JupyterLab breaks printed lines inside words, anywhere; this table stands in every lab.
+WHOLE_WORDS = (".jp-OutputArea-output pre{white-space:pre-wrap;word-break:normal;"
+               "overflow-wrap:break-word}")
+
 
 class CaseTable:
     """A learner's numbers: a table in a notebook, aligned lines in a terminal."""
@@ -32,7 +36,7 @@ class CaseTable:
         rows = "".join(map(_row, self.case.givens))
         head = "".join(f"<th scope='col' style='text-align:{side}'>{words}</th>" for words, side in
                        (("Given", "left"), ("Value", "right"), ("In code", "left")))
-        return (f"<table><caption style='caption-side:top;text-align:left'>Case of "
+        return (f"<style>{WHOLE_WORDS}</style><table><caption style='caption-side:top;text-align:left'>Case of "
                 f"<strong>{html.escape(self.learner)}</strong>{self._warning}</caption>"
                 f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>")
 

@@ -73,7 +73,7 @@ def _numbers(key: str) -> tuple[int, ...]:
 
 # sort of test → (does a reading's key belong to it, the place that a key stands for)
 _SORTS: Mapping[str, tuple[Callable[[str], bool], Callable[[str], tuple]]] = {
-    LOOK: (lambda k: k in ("clutch", "cycling", "head answers") or k.startswith("door "),
+    LOOK: (lambda k: k in ("clutch", "cycling", "head answers") or k.startswith(("door ", "display ")),
            lambda k: ()),
     LIVE: (lambda k: k.startswith(("live ", "request ")), lambda k: ()),
     CODES: (lambda k: k.startswith("code "), lambda k: ()),

@@ -265,7 +265,8 @@ class PanelPage {
     this.table = make("table", { class: "cb-table" });
     this.note = make("p", { class: "cb-note", role: "status" });
     this.spoken = make("p", { class: "cb-spoken", "aria-live": "polite" });
-    const readings = make("div", { class: "cb-readings" }, this.line, this.table);
+    this.lists = make("div", { class: "cb-lists" });
+    const readings = make("div", { class: "cb-readings" }, this.line, this.table, this.lists);
     const work = make("div", { class: "cb-work" }, this.controls, readings);
     this.root = make("div", { class: "cb-panel", role: "group" });
     this.root.addEventListener("keydown", passSaveOn);
@@ -280,6 +281,7 @@ class PanelPage {
     this.staged = stage;
     this.root.setAttribute("aria-label", stage.title);
     this.title.textContent = stage.title;
+    if (stage.look) this.root.classList.add(stage.look);
     this.stageDrawings(stage);
     this.stageControls(stage.controls);
     const head = make("tr", {}, ...stage.columns.map((c) => make("th", { scope: "col" }, c)));
@@ -329,9 +331,34 @@ class PanelPage {
       const report = (value) => this.report(control, value);
       this.built[control.name] = BUILDERS[control.role](control, id, report);
     }
-    this.controls.replaceChildren(...Object.values(this.built).map((b) => b.element));
+    this.controls.replaceChildren(...this.grouped(controls));
     this.setLive(this.live);
     if (focused?.startsWith(this.page)) document.getElementById(focused)?.focus();
+  }
+
+  // Controls of one group stand together under its words, where its first control stands; a
+  // button stands in the row of the menu before it.
+  grouped(controls) {
+    const groups = new Map();
+    for (const { name, group, role } of controls) {
+      const { element } = this.built[name];
+      if (!group) {
+        groups.set(name, { element });
+        continue;
+      }
+      if (!groups.has(group)) {
+        const element = make("fieldset", { class: "cb-group" }, make("legend", {}, group));
+        groups.set(group, { element });
+      }
+      const here = groups.get(group);
+      if (!(role === "button" && here.row && here.begins !== "slider")) {
+        here.row = make("div", { class: "cb-row" });
+        here.begins = role;
+        here.element.append(here.row);
+      }
+      here.row.append(element);
+    }
+    return [...groups.values()].map(({ element }) => element);
   }
 
   // What Python sends at every change. A new stage always comes together with a frame.
@@ -347,6 +374,7 @@ class PanelPage {
     }
     this.line.textContent = frame.line;
     this.fillTable(frame.rows);
+    this.fillLists(frame.lists ?? []);
     if (this.waiting.size === 0) this.showValues(frame);
     if (this.live) this.note.textContent = frame.message;
     this.speak(frame.line);
@@ -364,6 +392,16 @@ class PanelPage {
     words.forEach((word, at) => {
       if (cells[at].textContent !== word) cells[at].textContent = word;
     });
+  }
+
+  fillLists(lists) {
+    const said = JSON.stringify(lists);
+    if (said === this.said) return;
+    this.said = said;
+    const items = (lines) => make("ul", {}, ...lines.map((line) => make("li", {}, line)));
+    const heading = (words) => make("p", { class: "cb-list-head" }, words);
+    const block = ([words, lines]) => make("div", { class: "cb-list" }, heading(words), items(lines));
+    this.lists.replaceChildren(...lists.map(block));
   }
 
   showValues({ values, words }) {

@@ -99,13 +99,14 @@ class TruthTableQuestion(TableQuestion):
     def wanted(self) -> str:
         parts = [f"{name} ({' or '.join(column.choices)})"
                  for name, column in self.columns.items()]
-        return (f"a table {{ }} with {', '.join(parts)} for each of the {len(self.rows)} "
-                f"combinations of {', '.join(self.inputs)}, like {{ {self._example()} }}")
+        each = (f"each {next(iter(self.inputs))}, {len(self.rows)} in all" if len(self.inputs) == 1
+                else f"each of the {len(self.rows)} combinations of {', '.join(self.inputs)}")
+        return f"a table {{ }} with {', '.join(parts)} for {each}, like {{ {self._example()} }}"
 
     def _example(self) -> str:
         inputs = ", ".join(f'"{words[0]}"' for words in self.inputs.values())
         where = f"({inputs})" if len(self.inputs) > 1 else inputs
-        return f"{where}: {{{self._pattern()}}}"
+        return f'{where}: "…"' if len(self.columns) == 1 else f"{where}: {{{self._pattern()}}}"
 
     def read(self, value: Any, unit: Any = None) -> Answer:
         if isinstance(value, list):

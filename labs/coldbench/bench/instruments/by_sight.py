@@ -1,0 +1,50 @@
+"""What eyes and ears tell: free of charge, and without numbers an eye cannot read."""
+
+from coldbench.bench.outfit import Outfit
+from coldbench.bench.reading import DISTRIBUTIONS, Measured
+from coldbench.bench.source import Scene
+from coldbench.bench.taken import Found, pick, shown
+
+_WORDS = {"fan": {-1.0: "turns backwards", 0.0: "stands still", 1.0: "turns slowly",
+                  2.0: "turns fast"},
+          "blower": {0.0: "not heard", 1.0: "heard faintly", 2.0: "heard", 3.0: "loud"},
+          "clutch": {0.0: "the clutch is out", 1.0: "the clutch is pulled in"},
+          "cycling": {0.0: "", 1.0: "the clutch pulls in and lets go again and again"},
+          "display recirculation": {0.0: "fresh air", 1.0: "recirculated air"},
+          "display compressor": {0.0: "compressor lamp off", 1.0: "compressor lamp on"},
+          "head": {0.0: "the display is dark", 1.0: "the display is lit"}}
+
+
+def look(outfit: Outfit, scene: Scene) -> Found:
+    """Return what is seen and heard: display, clutch, cycling, fans, blower, doors.
+
+    Parameters
+    ----------
+    outfit : Outfit
+        Names of the bench.
+    scene : Scene
+        As it stands.
+
+    Returns
+    -------
+    Found
+    """
+    shown_by = [key for key in scene.values if _first(key) == "display"]
+    keys = [key for key in scene.values if _first(key) in ("fan", "blower", "door")]
+    found = pick(scene.values, "head answers", *shown_by, "clutch", "cycling", *keys)
+    said = [_said(key, reading) for key, reading in found.items()]
+    return Found(found, ", ".join(text for text in said if text))
+
+
+def _first(key: str) -> str:
+    return key.split(" ")[0]
+
+
+def _said(key: str, reading: Measured) -> str:
+    if key == "display air":
+        return f"air to {DISTRIBUTIONS[int(reading.value)]}"
+    words = _WORDS.get(key, _WORDS.get(_first(key)))
+    if words is None:
+        return shown(key, reading)
+    text = words[reading.value]
+    return f"{reading.label} {text}" if _first(key) in ("fan", "blower") else text

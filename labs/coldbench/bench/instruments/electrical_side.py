@@ -1,0 +1,96 @@
+"""Meter, current clamp, test lamp and oscilloscope at the wiring of a bench."""
+
+import math
+
+from coldbench.bench.outfit import Outfit
+from coldbench.bench.reading import Measured
+from coldbench.bench.source import Scene
+from coldbench.bench.taken import Found
+from coldbench.electrical.instruments import Reading, Refusal, instrument, ohmmeter, voltmeter
+from coldbench.electrical.instruments.reading import read_display, rounded_text
+
+MODES = {"volts": "voltmeter", "ohms": "ohmmeter", "amps": "ammeter"}
+LIVE = ("engine and ignition off before the ohmmeter: on a live circuit it gives a wrong number "
+        "and may be damaged")
+SHORT = ("no single wire or part leads from {red} to {black}; an ammeter between two such points "
+         "is a short circuit, so use the current clamp")
+DELICATE = ("no test lamp at {place}: its current can destroy a control unit; use the voltmeter "
+            "on sensors and the head's inputs")
+
+
+def meter(outfit: Outfit, scene: Scene, mode: str, red: str, black: str) -> Found:
+    """Return what a meter shows between two nodes.
+
+    Parameters
+    ----------
+    outfit : Outfit
+        Names of the bench.
+    scene : Scene
+        As it stands.
+    mode : str
+        "volts"; "ohms", with the ignition off: the battery lead is taken off for it; "amps": in
+        line with the one wire or part that leads from red to black.
+    red, black : str
+        Nodes.
+
+    Returns
+    -------
+    Found
+
+    Raises
+    ------
+    Refusal
+        Ohmmeter on a live circuit; ammeter where it would be a short circuit.
+    """
+    if mode == "volts":
+        return _found("volts", voltmeter(scene.live, red, black))
+    if mode == "ohms":
+        if scene.ignition:
+            raise Refusal(LIVE)
+        return _found("ohms", ohmmeter(scene.dead, red, black))
+    way = scene.between(red, black)
+    if way is None:
+        raise Refusal(SHORT.format(red=red, black=black))
+    return _found("amps", read_display(instrument("clamp"), way[1],
+                                       f"In line with {', '.join(way[0])}."))
+
+
+def clamp(outfit: Outfit, scene: Scene, branch: str) -> Found:
+    """Return the current of a part or wire; InputError lists them."""
+    outfit.one_of("part or wire", branch, outfit.branches)
+    return _found("amps", read_display(instrument("clamp"), scene.live.currents[branch]))
+
+
+def lamp(outfit: Outfit, scene: Scene, red: str, black: str) -> Found:
+    """Return what a test lamp between two nodes does; Refusal at sensors and head inputs."""
+    for place in (red, black):
+        if place in outfit.delicate:
+            raise Refusal(DELICATE.format(place=place))
+    lit = scene.lamp(red, black)
+    return _found("lamp", read_display(instrument("lamp"), lit.volts, lit.note))
+
+
+def scope(outfit: Outfit, scene: Scene, red: str, black: str) -> Found:
+    """Return what the oscilloscope shows between two nodes: mean, lowest, highest, pulses."""
+    mean, low, high, hertz, duty = scene.trace(red, black)
+    share = instrument("scope").accuracy
+    found = {name: Measured(float(rounded_text(value, 0.01)), "V",
+                            share * abs(value) + 0.01, name)
+             for name, value in (("mean", mean), ("lowest", low), ("highest", high))}
+    said = ", ".join(f"{name} {one.value:.2f} V" for name, one in found.items())
+    if not hertz:
+        return Found(found, f"{said}; a level line")
+    found["frequency"] = Measured(hertz, "Hz", share * hertz, "frequency")
+    found["duty"] = Measured(round(100.0 * duty), "%", 2.0, "share of the period above the middle")
+    return Found(found, f"{said}; {hertz:g} Hz, {found['duty'].value:.0f} % of the period high")
+
+
+def _found(name: str, reading: Reading) -> Found:
+    """A reading of the circuit's instruments; one that shows no number gives words alone."""
+    note = f" ({reading.note.rstrip('.')})" if reading.note else ""
+    if reading.floating or reading.overload:
+        value = Measured(math.inf if reading.overload else math.nan, "", 0.0, reading.shown)
+        return Found({name: value}, f"{reading.shown}{note}")
+    number = float(reading.shown.split()[0])
+    value = Measured(number, reading.unit, reading.uncertainty, name)
+    return Found({name: value}, f"{reading.shown} ± {reading.uncertainty:.2g} {reading.unit}{note}")

@@ -1,0 +1,83 @@
+"""Stored codes, live data and actuator tests, through the control head's service plug."""
+
+from coldbench.bench.outfit import Outfit
+from coldbench.bench.source import Scene
+from coldbench.bench.taken import Found, listed, pick
+from coldbench.electrical.instruments import Refusal
+from coldbench.sensing.codes import status_meaning
+
+ASLEEP = "switch the ignition on: the control head answers the service tool only then"
+SILENT = "the control head does not answer"
+
+
+def codes(outfit: Outfit, scene: Scene) -> Found:
+    """Return stored codes with their status bytes, or that the head does not answer."""
+    found = _answer(scene)
+    if not found["head answers"].value:
+        return Found(found, SILENT)
+    stored = pick(scene.values, *(key for key in scene.values if key.startswith("code ")))
+    said = [f"{key.removeprefix('code ')}: {status_meaning(int(reading.value))}"
+            for key, reading in stored.items()]
+    return Found(stored or {"codes": found["head answers"]._replace(value=0.0, label="codes")},
+                 "; ".join(said) or "no codes stored")
+
+
+def live(outfit: Outfit, scene: Scene) -> Found:
+    """Return what the head believes and asks for, or that it does not answer."""
+    found = _answer(scene)
+    if not found["head answers"].value:
+        return Found(found, SILENT)
+    keys = [key for key in scene.values if key.split(" ")[0] in ("live", "request")]
+    found = pick(scene.values, *keys)
+    return Found(found, listed(found), scene.reasons)
+
+
+def actuate(outfit: Outfit, scene: Scene, what: str) -> Found:
+    """Return what is seen, heard and measured while the head drives something.
+
+    Parameters
+    ----------
+    outfit : Outfit
+        Names of the bench.
+    scene : Scene
+        As it stands.
+    what : str
+        One of the outfit's tests.
+
+    Returns
+    -------
+    Found
+
+    Raises
+    ------
+    InputError
+        Unknown test; names them.
+    Refusal
+        The ignition is off.
+    """
+    outfit.one_of("actuator test", what, outfit.tests)
+    answers = _answer(scene)
+    if not answers["head answers"].value:
+        return Found(answers, SILENT)
+    values = scene.test(what)
+    found = pick(values, *_felt(outfit, what))
+    return Found(found, listed(found))
+
+
+def _felt(outfit: Outfit, what: str) -> list[str]:
+    """Keys of what tells whether a test did something."""
+    topic, door = what.split(" ")[0], what.rpartition(" door ")[0]
+    if door:
+        return [f"door {door}", f"live door {door}"]
+    if topic == "fans":
+        return [*(f"fan {name}" for name in outfit.fans), "condenser flow",
+                *(f"current {name}" for name in outfit.fans)]
+    if topic == "blower":
+        return ["blower", "vent flow", f"current {outfit.blower}"]
+    return ["clutch", f"current {outfit.clutch}", "gauge high", "gauge low"]
+
+
+def _answer(scene: Scene) -> dict:
+    if not scene.ignition:
+        raise Refusal(ASLEEP)
+    return pick(scene.values, "head answers")
