@@ -13,6 +13,7 @@
     units                                what acts: wiring, clutch, switch, head, doors
     in_time, cycle                       half second after half second; times and ranges of a cycle
     catalogue                            every single fault of a bench
+    table                                readings of every single fault in several states
     session, standing, taken             a learner at a bench: every instrument, its cost, its cautions
     outfit, source, instruments          what there is to measure, and where readings come from
     repairs                              which part must be put right for a fault
@@ -30,11 +31,12 @@ from coldbench.bench.reading import BenchReading, Measured, differences, read
 from coldbench.bench.repairs import repair_of
 from coldbench.bench.session import Session
 from coldbench.bench.symptoms import shows, symptoms_shown
+from coldbench.bench.table import FaultTable, fault_table
 from coldbench.bench.tables import Settings
 from coldbench.bench.taken import Taken
 
 __all__ = ["Bench", "BenchEvent", "BenchFault", "BenchFaults", "BenchReading", "BenchRun",
-           "BenchSample", "Cycle", "Measured", "Range", "Session", "Settings", "Taken",
-           "bench_faults", "catalogue", "cycle_of", "differences", "load_bench", "numbered",
-           "parse_bench", "read", "repair_of", "shipped_benches", "shows", "simulate",
+           "BenchSample", "Cycle", "FaultTable", "Measured", "Range", "Session", "Settings", "Taken",
+           "bench_faults", "catalogue", "cycle_of", "differences", "fault_table", "load_bench",
+           "numbered", "parse_bench", "read", "repair_of", "shipped_benches", "shows", "simulate",
            "symptoms_shown"]

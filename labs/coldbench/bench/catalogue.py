@@ -1,7 +1,8 @@
 """Every single fault a bench can have, generated from its parts, plus those of its file.
 
-Four families: *refrigerant* (the loop), *electrical* (supply, fuses, relays, motors, drivers,
-wires), *sensor* (sensors and door actuators), *control* (the head). A fault's number is opaque:
+Four families: *refrigerant* (the loop), *electrical* (supply, fuses, relays, motors, wires),
+*sensor* (sensors and door actuators), *control* (the units: drivers, inputs, reference, wrong
+constants of the head). A fault's number is opaque:
 it tells a learner nothing about the part, but stays the same for the same bench.
 """
 
@@ -18,6 +19,7 @@ from coldbench.errors import InputError
 from coldbench.refrigerant.loop.faults import fault_kinds
 
 FIRST_NUMBER, LAST_NUMBER = 1000, 9999
+CONTROL_KINDS = ("low_side_driver", "logic_input", "reference")
 SENSOR_KINDS = ("variable_resistor", "ratio_output", "current_source", "potentiometer")
 
 
@@ -131,10 +133,19 @@ def _of_wiring(bench: Bench) -> Iterator[tuple]:
             continue
         if any(fnmatchcase(one.part, pattern) for pattern in rules.leave_out):
             continue
-        kind = "" if is_wire else bench.circuit.parts[one.part].kind
-        family = "sensor" if kind in SENSOR_KINDS else "electrical"
-        yield (one.id, family, one.part, one.mode, 1.0, one.description,
+        yield (one.id, _family(bench, one.part), one.part, one.mode, 1.0, one.description,
                _points_of(bench.circuit, one.part), one.value)
+
+
+def _family(bench: Bench, part: str) -> str:
+    """Family of a part or wire; resistors at a sensor input are inside the head."""
+    if part not in bench.circuit.parts:
+        return "electrical"
+    kind, inputs = bench.circuit.parts[part].kind, bench.inputs.inputs.values()
+    if kind in SENSOR_KINDS:
+        return "sensor"
+    inside = {place for one in inputs for place in (one.pull_up, one.signal.partition(".")[0])}
+    return "control" if kind in CONTROL_KINDS or part in inside else "electrical"
 
 
 def _points_of(circuit: Circuit, part: str) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from coldbench.bench.coupling import Case
-from coldbench.bench.in_time import TICK_s, BenchEvent, BenchSample, Run
+from coldbench.bench.in_time import BenchEvent, BenchSample, Run, TICK_s
 
 CYCLE_s, LOOK_s = 420.0, 20.0
 CYCLES = 4

@@ -4,6 +4,7 @@
     "K1:coil_open"            a part or wire of the wiring
     "blend_left:jammed=0.3"   a door: jammed, blocked, lever_off
     "head:dead", "head:NAME"  the head; NAME is a fault written in the bench file
+    "4711"                    any of these by its number in the catalogue
 """
 
 import copy
@@ -87,10 +88,11 @@ def bench_faults(bench: Bench, faults) -> BenchFaults:
         return faults
     if isinstance(faults, str):
         raise InputError(f"faults must be a list of faults, not {faults!r}")
-    found = BenchFaults()
+    found, doors = BenchFaults(), {door_id(name) for name in bench.calibration.door_names}
     for text in faults:
         found = _with(bench, found, str(text))
-    names = [*(one.name for one in found.loop), *(str(one) for one in found.electrical)]
+    names = [*(one.name for one in found.loop), *(str(one) for one in found.electrical),
+             *(text for text in found.texts if text.partition(":")[0] in ("head", *doors))]
     for name in names:
         if names.count(name) > 1:
             raise InputError(f"fault {name!r} is given twice; give each fault once")
@@ -99,7 +101,7 @@ def bench_faults(bench: Bench, faults) -> BenchFaults:
 
 def _with(bench: Bench, found: BenchFaults, text: str) -> BenchFaults:
     """One more fault."""
-    found = replace(found, texts=(*found.texts, text))
+    found, text = replace(found, texts=(*found.texts, text)), _full(bench, text.strip())
     own = next((one for one in bench.faults if one.id == text), None)
     part, colon, rest = text.partition(":")
     if own is not None:
@@ -123,6 +125,17 @@ def _with(bench: Bench, found: BenchFaults, text: str) -> BenchFaults:
             f"({', '.join(doors)}), and {', '.join([HEAD_DEAD, *(f.id for f in bench.faults)])}")
     one, _ = check_fault(bench.circuit, parse_fault(text))
     return replace(found, electrical=(*found.electrical, one))
+
+
+def _full(bench: Bench, text: str) -> str:
+    """The fault behind a number of the catalogue; an open fuse is a blown one."""
+    if text.isdecimal():
+        from coldbench.bench.catalogue import numbered
+
+        return numbered(bench, int(text)).id
+    part, _, mode = text.partition(":")
+    known = bench.circuit.parts.get(part)
+    return f"{part}:blown" if mode == "open" and known and known.kind == "fuse" else text
 
 
 def _door_fault(door: str, rest: str, text: str) -> DoorFault:
@@ -159,7 +172,8 @@ def wrong_calibration(bench: Bench, own) -> Calibration:
     bench : Bench
         The bench.
     own : FaultEntry
-        With `calibration`: {"fan.high.on_kPa": 2400.0}.
+        With `calibration`: {"fan.high.on_kPa": 2400.0, "zone.left.glass_m2": 0.0}; rows of a
+        list go by their name.
 
     Returns
     -------
@@ -173,11 +187,18 @@ def wrong_calibration(bench: Bench, own) -> Calibration:
     where = f"{bench.file}: fault {own.id}: calibration"
     tables = copy.deepcopy(bench.calibration_tables)
     for path, value in own.calibration.items():
-        table, *rest = path.split(".")
-        here, keys = tables, [table, *rest]
-        for key in keys[:-1]:
-            here = here.get(key) if isinstance(here, dict) else None
-        if not isinstance(here, dict) or keys[-1] not in here:
+        *tables_on_the_way, key = path.split(".")
+        here = tables
+        for name in tables_on_the_way:
+            here = _table_of(here, name)
+        if not isinstance(here, dict) or key not in here:
             raise InputError(f"{where}: the calibration has no entry {path!r}")
-        here[keys[-1]] = value
+        here[key] = value
     return calibration_from_tables(tables, where)
+
+
+def _table_of(tables, name: str):
+    """A table by its key, or one row of a list by its name; None if there is none."""
+    if isinstance(tables, list):
+        return next((row for row in tables if row.get("name") == name), None)
+    return tables.get(name) if isinstance(tables, dict) else None

@@ -20,7 +20,12 @@ from coldbench.bench.units import Units, at_rest, requested
 from coldbench.errors import InputError
 from coldbench.refrigerant.loop.conditions import Conditions
 from coldbench.refrigerant.loop.faults import effects
-from coldbench.refrigerant.loop.transient import LoopInputs, Sample, loop_inputs, reading
+from coldbench.refrigerant.loop.transient import (
+    LoopInputs,
+    Sample,
+    loop_inputs,
+    reading,
+)
 from coldbench.refrigerant.loop.transient_balance import moment
 from coldbench.refrigerant.loop.transient_start import rest_state
 from coldbench.refrigerant.loop.transient_step import FIRST_STEP_s, integrate

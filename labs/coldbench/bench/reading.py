@@ -1,7 +1,8 @@
 """What a bench shows: every reading with its unit and the uncertainty of its instrument.
 
 `read(bench, state, faults)` gives a `BenchReading`. Where the bench cycles, the reading is that
-of its last running phase, and `cycle` tells times and ranges.
+of its last running phase, as it would settle if it went on running; `cycle` tells times and the
+ranges between which needles and air really swing.
 """
 
 from collections.abc import Iterable, Mapping

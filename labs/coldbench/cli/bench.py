@@ -9,7 +9,9 @@ import typer
 
 VERBS = (
     "check",
+    "faults",
     "new",
+    "read",
 )
 
 group = typer.Typer(
