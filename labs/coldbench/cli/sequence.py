@@ -7,22 +7,40 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from coldbench.cli.pt import _say
+from coldbench.errors import InputError
 
 if TYPE_CHECKING:
     from coldbench.diagnosis.strategy import Plan
 
 _ROUNDING = 9
+MOST_FAULTS = 400
 
 
 def command(
-    file: Annotated[Path, typer.Argument(
+    file: Annotated[Path | None, typer.Argument(
         help='JSON: {"faults": {name: p}, "tests": {name: {"cost": c, '
-             '"outcomes": {fault: outcome}}}}.')],
+             '"outcomes": {fault: outcome}}}}.')] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Write JSON.")] = False,
+    bench: Annotated[str | None, typer.Option(
+        help="Take suspects and tests from this bench instead: a name, or its file.")] = None,
+    symptom: Annotated[str | None, typer.Option(help="The bench's symptom to explain.")] = None,
+    limit: Annotated[int | None, typer.Option(
+        help="Suspects to keep, the likeliest; all of them if left out.")] = None,
 ) -> None:
     """Find the order of tests of least expected cost, with the greedy order beside it."""
     from coldbench.diagnosis.strategy import plan, read_problem
 
+    if (file is None) == (bench is None):
+        raise InputError("name a problem's file, or a bench with --bench, and not both")
+    if bench is not None:
+        from coldbench.cli import bench_sequence
+
+        if limit is not None and not 1 <= limit <= MOST_FAULTS:
+            raise InputError(f"--limit {limit}: accepted: 1 to {MOST_FAULTS}")
+        bench_sequence.run(bench, symptom, as_json, limit)
+        return
+    if symptom or limit is not None:
+        raise InputError("--symptom and --limit go with --bench")
     made = plan(read_problem(file))
     _say(json.dumps(answer(made)) if as_json else text(made))
 

@@ -13,12 +13,13 @@ from coldbench.errors import InputError
 if TYPE_CHECKING:
     from coldbench.diagnosis.tree import Analysis
 
+MOST_PAIRS = 100_000
 _LISTED = 20  # cut sets in the text; all those found go into the JSON
 
 
 def command(
-    file: Annotated[str, typer.Argument(
-        help="Tree: .toml, .json, Open-PSA .xml, or the name of an example.")],
+    file: Annotated[str | None, typer.Argument(
+        help="Tree: .toml, .json, Open-PSA .xml, or the name of an example.")] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Write JSON.")] = False,
     limit: Annotated[int, typer.Option(
         help="Minimal cut sets to list, those of fewest events first.")] = 1000,
@@ -26,12 +27,30 @@ def command(
         "--rows", help="Show how the cut sets grow, row by row.")] = False,
     draw: Annotated[Path | None, typer.Option(
         help="Draw the tree into a file: .svg, .pdf or .png.")] = None,
+    bench: Annotated[str | None, typer.Option(
+        help="Derive the tree from this bench instead: a name, or its file.")] = None,
+    symptom: Annotated[str | None, typer.Option(help="The bench's symptom to explain.")] = None,
+    claims: Annotated[str | None, typer.Option(
+        help="A tree with fault ids as events: try its cut sets at the bench.")] = None,
+    pairs: Annotated[int | None, typer.Option(
+        help="Pairs of faults to simulate; 0: single faults only.")] = None,
 ) -> None:
     """Analyse a fault tree: minimal cut sets, probability, importance."""
     from coldbench.diagnosis.tree import analyse, read_tree
 
     if not 1 <= limit <= 1_000_000:
         raise InputError(f"--limit {limit}: accepted: 1 to 1000000")
+    if (file is None) == (bench is None):
+        raise InputError("name a tree's file, or a bench with --bench, and not both")
+    if bench is not None:
+        from coldbench.cli import bench_tree
+
+        if pairs is not None and not 0 <= pairs <= MOST_PAIRS:
+            raise InputError(f"--pairs {pairs}: accepted: 0 to {MOST_PAIRS}")
+        bench_tree.run(bench, symptom, as_json, limit, draw, claims, pairs)
+        return
+    if symptom or claims or pairs is not None:
+        raise InputError("--symptom, --claims and --pairs go with --bench")
     tree = read_tree(file)
     if draw is not None:
         from coldbench.panels import write_tree_diagram

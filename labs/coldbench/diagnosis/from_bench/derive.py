@@ -7,12 +7,12 @@ Each cut set of the tree has been simulated. Single faults: all of the catalogue
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from coldbench.bench import Bench, BenchFault, catalogue
+from coldbench.bench import Bench, BenchFault, bench_faults, catalogue
 from coldbench.diagnosis.from_bench.complaint import Complaint, complaint_of
 from coldbench.diagnosis.from_bench.pairs import (
     BOUND, Alike, alike, candidate_pairs, member_pairs,
 )
-from coldbench.diagnosis.from_bench.priors import weight
+from coldbench.diagnosis.from_bench.priors import kind_of_part, weight
 from coldbench.diagnosis.from_bench.table import ShownTable, shown_table
 from coldbench.diagnosis.tree import Tree, tree_from
 from coldbench.errors import InputError
@@ -129,12 +129,20 @@ class _Pairs:
                         if part.kind == "motor"])
         wanted = [(a, b, pairs) for a, b in candidate_pairs(
                   groups, self.complaint, self.table.shown(self.complaint.state, ()))
-                  if (pairs := member_pairs(a, b))]
+                  if (pairs := list(filter(self._together, member_pairs(a, b))))]
         first = wanted[:self.most]
         self.left = len(wanted) - len(first)
         showing = self._showing([pairs[0] for *_, pairs in first])
         hits = [row for row in first if row[2][0] in showing]
         self._members(hits)
+
+    def _together(self, pair: tuple[str, str]) -> bool:
+        """Whether a bench can have both: a fault that stands for several may hold the other."""
+        try:
+            bench_faults(self.bench, pair)
+        except InputError:
+            return False
+        return True
 
     def _members(self, hits: list[tuple[Alike, Alike, list]]) -> None:
         """Try the other members of classes of which one pair shows the complaint."""
@@ -156,9 +164,9 @@ class _Pairs:
 
 
 def _tree(bench: Bench, complaint: Complaint, singles: list[BenchFault], search: _Pairs) -> Tree:
-    """Faults under their parts, parts under their families; pairs under gates of their own."""
+    """Faults under kinds of part, these under families; pairs under gates of their own."""
     gates: dict[str, dict] = {}
-    top = _families(singles, gates)
+    top = _families(bench, singles, gates)
     doubles = [name for a, b, pairs in search.found for name in _and_gates(a, b, pairs, gates)]
     if doubles:
         gates["two faults together"] = {"kind": "or", "inputs": doubles}
@@ -171,16 +179,18 @@ def _tree(bench: Bench, complaint: Complaint, singles: list[BenchFault], search:
                       "gate": gates, "event": events}, bench.name)
 
 
-def _families(singles: list[BenchFault], gates: dict[str, dict]) -> list[str]:
+def _families(bench: Bench, singles: list[BenchFault], gates: dict[str, dict]) -> list[str]:
+    """Gates of the families; of the kinds of part below them, where a family has several."""
     families: dict[str, dict[str, list[str]]] = {}
     for one in singles:
-        families.setdefault(one.family, {}).setdefault(one.part, []).append(one.id)
-    for family, parts in families.items():
+        kind = kind_of_part(bench, one).replace("_", " ")
+        families.setdefault(one.family, {}).setdefault(kind, []).append(one.id)
+    for family, kinds in families.items():
         inputs = []
-        for part, ids in parts.items():
-            if len(ids) > 1 and len(parts) > 1:
-                gates[f"{part} faulty"] = {"kind": "or", "inputs": ids}
-                inputs.append(f"{part} faulty")
+        for kind, ids in kinds.items():
+            if len(ids) > 1 and len(kinds) > 1:
+                gates[f"{family}: {kind}"] = {"kind": "or", "inputs": ids}
+                inputs.append(f"{family}: {kind}")
             else:
                 inputs += ids
         gates[f"{family} fault"] = {"kind": "or", "inputs": inputs}

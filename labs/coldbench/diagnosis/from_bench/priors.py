@@ -84,11 +84,12 @@ def weight(bench: Bench, fault: BenchFault) -> float:
     True
     """
     known = weights()
-    table = known.get(_kind(bench, fault), known[OTHER])
+    table = known.get(kind_of_part(bench, fault), known[OTHER])
     return table.get(fault.mode, table[OTHER])
 
 
-def _kind(bench: Bench, fault: BenchFault) -> str:
+def kind_of_part(bench: Bench, fault: BenchFault) -> str:
+    """Return what kind of part a fault is of, as the tables of weights call it [str]."""
     if fault.part in bench.circuit.parts:
         return bench.circuit.parts[fault.part].kind
     if fault.part in bench.circuit.wires:

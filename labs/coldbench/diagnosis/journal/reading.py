@@ -57,7 +57,8 @@ def read_step(bench: BenchProblem, taken: Any, number: int = 0, possible: bool =
         return PathStep(**common, prepares=True)
     if taken.instrument == REPLACE:
         return PathStep(**common, replaced=str(arguments.get("part", "")))
-    changed = any(standing.get(name) for name in ("replaced", "unplugged", "boxes"))
+    # parts replaced in vain change no reading; after the right one, steps are not judged
+    changed = any(standing.get(name) for name in ("unplugged", "boxes"))
     test, shown = ("", {}) if changed else _test_of(bench, taken.instrument, arguments, state,
                                                     taken.values)
     if test:
