@@ -4,6 +4,7 @@
     simulate → BenchRun: the same over time;  cycle_of: times and ranges of a limit cycle
     catalogue, numbered, bench_faults: what can be wrong, in four families
     Bench.session → Session: instruments one by one, each use a Taken
+    seal, open_sealed: a bench as a file of readings, without what is wrong with it
 
     tables, rules, build, files, model   bench files: read, checked, made
     merge                                several circuits as the sheets of one
@@ -16,7 +17,9 @@
     table                                readings of every single fault in several states
     session, standing, taken             a learner at a bench: every instrument, its cost, its cautions
     outfit, source, instruments          what there is to measure, and where readings come from
+    waveform                             what the oscilloscope shows
     repairs                              which part must be put right for a fault
+    seal, sealed, sealed_tables          benches as files of readings
     reading, uncertainty                 what instruments show, and how well
     symptoms                             complaints, and whether a reading bears them out
 """
@@ -29,6 +32,8 @@ from coldbench.bench.in_time import BenchEvent, BenchRun, BenchSample, simulate
 from coldbench.bench.model import Bench
 from coldbench.bench.reading import BenchReading, Measured, differences, read
 from coldbench.bench.repairs import repair_of
+from coldbench.bench.seal import seal
+from coldbench.bench.sealed import SealedBench, open_sealed
 from coldbench.bench.session import Session
 from coldbench.bench.symptoms import shows, symptoms_shown
 from coldbench.bench.table import FaultTable, fault_table
@@ -36,7 +41,7 @@ from coldbench.bench.tables import Settings
 from coldbench.bench.taken import Taken
 
 __all__ = ["Bench", "BenchEvent", "BenchFault", "BenchFaults", "BenchReading", "BenchRun",
-           "BenchSample", "Cycle", "FaultTable", "Measured", "Range", "Session", "Settings", "Taken",
-           "bench_faults", "catalogue", "cycle_of", "differences", "fault_table", "load_bench",
-           "numbered", "parse_bench", "read", "repair_of", "shipped_benches", "shows", "simulate",
-           "symptoms_shown"]
+           "BenchSample", "Cycle", "FaultTable", "Measured", "Range", "SealedBench", "Session",
+           "Settings", "Taken", "bench_faults", "catalogue", "cycle_of", "differences",
+           "fault_table", "load_bench", "numbered", "open_sealed", "parse_bench", "read",
+           "repair_of", "seal", "shipped_benches", "shows", "simulate", "symptoms_shown"]

@@ -17,7 +17,7 @@ from coldbench.bench.instruments import (
     air_side, by_sight, electrical_side, head_side, refrigerant_side, work)
 from coldbench.bench.outfit import Outfit
 from coldbench.bench.reading import Measured
-from coldbench.bench.source import Scene, Source
+from coldbench.bench.source import Source
 from coldbench.bench.standing import Standing
 from coldbench.bench.taken import Found, Taken
 from coldbench.electrical.instruments import Refusal
@@ -160,59 +160,60 @@ class Session:
     def unplug(self, part: str) -> Taken:
         """Take a part off its wires, or a wire off both ends; with the ignition off."""
         self.outfit.one_of("part or wire to unplug", part, self.outfit.pluggable)
-        return self._work("unplug", {"part": part}, work.unplugged(self.standing, part),
-                          work.refuse_live)
+        return self._work("unplug", {"part": part}, work.unplugged(self.standing, part))
 
     def plug(self, part: str) -> Taken:
         """Put back what was unplugged."""
         self.outfit.one_of("part or wire to plug", part, self.outfit.pluggable)
-        return self._work("plug", {"part": part}, work.plugged(self.standing, part),
-                          work.refuse_live)
+        return self._work("plug", {"part": part}, work.plugged(self.standing, part))
 
     def replace(self, part: str) -> Taken:
         """Put a part right; its faults are gone then. With drive and ignition off."""
         part = work.part_named(self.outfit, part)
         return self._work("replace", {"part": part}, work.replaced(self.standing, part),
-                          work.refuse_live, minutes=self.outfit.parts[part])
+                          self.outfit.parts[part])
 
     def confirm(self) -> Taken:
         """Run every operating state and count those that differ from a sound bench's record."""
-        return self._take("confirm", {}, self._confirmed)
+        return self._note_down("confirm", {}, self._confirmed)
 
-    def _confirmed(self, outfit: Outfit, scene: Scene) -> Found:
+    def _confirmed(self) -> Found:
         return work.confirmed(self.standing,
                               self._source.off_after_repair(self.standing.replaced))
 
-    def _work(self, instrument: str, arguments: dict, after: Standing, check=None,
+    def _work(self, instrument: str, arguments: dict, after: Standing,
               minutes: float | None = None) -> Taken:
         """An action that changes how the bench stands, unless it is refused."""
-        before = self.standing
-
-        def act(outfit: Outfit, scene: Scene) -> Found:
-            if check is not None:
-                check(outfit, scene, instrument)
+        def act() -> Found:
+            work.refuse_live(self._source.ignition(self.state), instrument)
             self._source.scene(after)  # refuses what it cannot show
             return Found({}, work.done(instrument, arguments))
 
-        taken = self._take(instrument, arguments, act, bare=True, minutes=minutes)
-        self.standing = before if taken.refused else after
+        taken = self._note_down(instrument, arguments, act, minutes)
+        if not taken.refused:
+            self.standing = after
         return taken
 
     # --- every use of an instrument --------------------------------------------------------------
     def _take(self, instrument: str, arguments: Mapping[str, Any], ask: Callable[..., Found],
-              bare: bool = False, minutes: float | None = None, **more: Any) -> Taken:
-        """Use an instrument, count its minutes, and tell the one who notes."""
+              **more: Any) -> Taken:
+        """Put an instrument to the bench as it stands."""
+        return self._note_down(instrument, arguments, lambda: ask(
+            self.outfit, self._source.scene(self.standing), **more, **arguments))
+
+    def _note_down(self, instrument: str, arguments: Mapping[str, Any],
+                   act: Callable[[], Found], minutes: float | None = None) -> Taken:
+        """Do something, count its minutes, and tell the one who notes."""
         usual = self.outfit.minutes.get(instrument, 0.0) if minutes is None else minutes
         standing = self.standing.as_dict()
         where = " ".join([instrument, *map(str, arguments.values())])
         try:
             if instrument in self.outfit.leave_out:
                 raise Refusal(f"the workshop has no {instrument}")
-            scene = self._source.scene(self.standing)
-            found = ask(self.outfit, scene, **more, **({} if bare else arguments))
+            found = act()
             taken = Taken(instrument, dict(arguments), dict(found.values),
                           f"{where}, {self.standing.words}: {found.said}", usual,
-                          standing=standing, reasons=found.reasons)
+                          standing=standing, said=found.said, reasons=found.reasons)
         except Refusal as refusal:
             caution = str(refusal)
             taken = Taken(instrument, dict(arguments), {},

@@ -18,9 +18,10 @@ from coldbench.bench.reading import BenchReading, Measured, reading_of
 from coldbench.bench.repairs import left
 from coldbench.bench.standing import Standing
 from coldbench.bench.steady import rest
-from coldbench.electrical import Fault
-from coldbench.electrical.instruments import lamp, power_off
-from coldbench.errors import InputError
+from coldbench.bench.waveform import Pulses, Waveform, level, pulses
+from coldbench.electrical import Fault, solve
+from coldbench.electrical.instruments import all_ways, lamp, power_off, way_currents
+from coldbench.electrical.instruments.clamp import Way
 
 _MOST_KEPT = 32
 
@@ -56,8 +57,8 @@ class Scene(Protocol):
     def lamp(self, red: str, black: str) -> Lit:
         """What a test lamp between two nodes does."""
 
-    def trace(self, red: str, black: str) -> tuple[float, ...]:
-        """Mean, lowest, highest volts, frequency [Hz] and duty between two nodes."""
+    def trace(self, red: str, black: str) -> Waveform:
+        """What the oscilloscope shows between two nodes."""
 
     def test(self, what: str) -> Mapping[str, Measured]:
         """Readings while the head drives something for the service tool."""
@@ -70,6 +71,9 @@ class Source(Protocol):
 
     def scene(self, standing: Standing) -> Scene:
         """The bench as it stands."""
+
+    def ignition(self, state: str) -> bool:
+        """Whether the ignition is on in a state."""
 
     def off_after_repair(self, replaced: tuple[str, ...]) -> tuple[str, ...]:
         """States in which the bench shows anything else than a sound one."""
@@ -94,6 +98,10 @@ class ModelSource:
                 self._kept.clear()
             self._kept[standing] = ModelScene(self.case(standing), standing.state)
         return self._kept[standing]
+
+    def ignition(self, state: str) -> bool:
+        """Whether the ignition is on in a state."""
+        return self.bench.settings(state, self.changes).ignition
 
     def case(self, standing: Standing) -> Case:
         """The bench as it stands, to be solved."""
@@ -135,6 +143,13 @@ def _unplugged(bench: Bench, faults: BenchFaults, names: tuple[str, ...]) -> Ben
     wires = dict.fromkeys(wire for name in names for wire in wires_at(bench, name))
     kept = tuple(one for one in faults.electrical if one.part not in wires)
     return replace(faults, electrical=(*kept, *(Fault(wire, "open") for wire in wires)))
+
+
+def bench_ways(bench: Bench) -> dict[tuple[str, str], Way]:
+    """Return the unbranched ways of a bench's sound wiring, by their two ends [dict]."""
+    if "ways" not in bench.memory:
+        bench.memory["ways"] = all_ways(solve(bench.circuit, {}))
+    return bench.memory["ways"]
 
 
 class ModelScene:
@@ -188,18 +203,26 @@ class ModelScene:
 
     def between(self, red: str, black: str) -> tuple[tuple[str, ...], float] | None:
         """Wires and parts of the one way from red to black, and their current [A]."""
-        from coldbench.electrical.instruments import path_between
-
-        return path_between(self.live, red, black)
+        way = bench_ways(self.case.bench).get((red, black))
+        if way is None:
+            return None
+        return way.names, way_currents(self.live, {(red, black): way})[0]
 
     def lamp(self, red: str, black: str) -> Lit:
         """What a test lamp between two nodes does."""
         found = lamp(self.live, red, black)
         return Lit(found.value, found.note)
 
-    def trace(self, red: str, black: str) -> tuple[float, ...]:
-        """Mean, lowest, highest volts, frequency [Hz] and duty between two nodes."""
-        raise InputError("the oscilloscope is not at this bench")
+    @cached_property
+    def pulses(self) -> Pulses | None:
+        """Pulses of the blower's driver; None where nothing pulses."""
+        return pulses(self.live)
+
+    def trace(self, red: str, black: str) -> Waveform:
+        """What the oscilloscope shows between two nodes."""
+        if self.pulses is None:
+            return level(self.live.voltage(red) - self.live.voltage(black))
+        return self.pulses.waveform(red, black)
 
     def test(self, what: str) -> Mapping[str, Measured]:
         """Readings while the head drives something for the service tool."""

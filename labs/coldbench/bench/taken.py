@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from coldbench.bench.reading import Measured
-from coldbench.bench.uncertainty import display_step
+from coldbench.bench.uncertainty import display_step, uncertainty
 from coldbench.electrical.instruments.reading import rounded_text
 
 
@@ -15,8 +15,9 @@ class Taken:
 
     instrument ["gauges", "voltmeter", …]; arguments [where it was put, plain data]; values [name
     → reading as displayed; empty when refused]; words [the line that is printed]; minutes [that
-    it cost]; refused [the caution, or ""]; standing [how the bench stood, plain data]; reasons
-    [live data only: the head's decisions and why, in words].
+    it cost]; refused [the caution, or ""]; standing [how the bench stood, plain data]; said [the
+    part of the words that tells what was found]; reasons [live data only: the head's decisions
+    and why, in words].
     """
 
     instrument: str
@@ -26,6 +27,7 @@ class Taken:
     minutes: float
     refused: str = ""
     standing: Mapping[str, Any] = field(default_factory=dict)
+    said: str = ""
     reasons: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
@@ -77,10 +79,12 @@ def displayed(key: str, reading: Measured) -> Measured:
     >>> displayed("gauge high", Measured(1369.8, "kPa", 40.0, "high-side gauge")).value
     1370.0
     """
-    step = display_step(reading.unit, kind_of(key))
+    unit, kind = reading.unit, kind_of(key)
+    step = display_step(unit, kind)
     if not step:
         return reading
-    return reading._replace(value=float(rounded_text(reading.value, step)))
+    value = float(rounded_text(reading.value, step))
+    return reading._replace(value=value, uncertainty=uncertainty(unit, kind, value))
 
 
 def shown(key: str, reading: Measured) -> str:

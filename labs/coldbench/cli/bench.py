@@ -12,6 +12,7 @@ VERBS = (
     "faults",
     "new",
     "read",
+    "seal",
 )
 
 group = typer.Typer(

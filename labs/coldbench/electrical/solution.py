@@ -6,6 +6,7 @@ second through the part; a source's out of its plus terminal; a relay's main cur
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -223,3 +224,17 @@ class Solution:
         moved = solve(plan, mesh, factors, unit)
         return {self.circuit.ground: 0.0} | {
             node: float(moved[n][n]) for n, node in enumerate(self.network.nodes)}
+
+    def source_matrix(self, places: Sequence[str]) -> np.ndarray:
+        """Source resistance between every two of some nodes [ohm], array (places, places).
+
+        R_ab = Z_aa + Z_bb − Z_ab − Z_ba, as `thevenin` gives it pair by pair.
+        """
+        plan, mesh, factors = self._tangent
+        moved = np.zeros((plan.size + 1, plan.size + 1))  # the last is the reference
+        moved[:-1, :-1] = np.array(solve(plan, mesh, factors, list(np.eye(plan.size))))
+        at = [self.network.number(self._node(place)) for place in places]
+        at = [plan.size if n == GROUND else n for n in at]
+        z = moved[np.ix_(at, at)]
+        own = np.diag(z)
+        return own[:, None] + own[None, :] - z - z.T

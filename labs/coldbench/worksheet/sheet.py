@@ -19,6 +19,7 @@ from coldbench.worksheet.records import is_blank, make_record
 from coldbench.worksheet.spelling import one_line, sentence
 
 if TYPE_CHECKING:
+    from coldbench.worksheet.bench_session import BenchSession
     from coldbench.worksheet.circuit_bench import CircuitBench
 
 
@@ -27,6 +28,7 @@ class Worksheet:
 
     def __init__(self, manifest: Manifest, folder: Path, course: str, learner: str):
         self.manifest, self.learner, self.course = manifest, learner, course
+        self.folder = folder
         self.case = draw_case(folder, manifest.lab, course, learner)
         self._answers: dict[str, dict[str, Any]] = {}
         self._desk = desk.current_desk()
@@ -98,6 +100,19 @@ class Worksheet:
         from coldbench.worksheet.circuit_bench import CircuitBench
 
         return CircuitBench(circuit, journal=self.journal, **setting)
+
+    def bench_session(self, bench: Any, state: str | None = None, faults: Any = (),
+                      name: str = "", **more: Any) -> "BenchSession":
+        """A whole bench, or a sealed one, to measure at; what is measured is journalled.
+
+        bench [name, or path of a bench file or sealed file]; state [to begin with]; faults [of a
+        bench that is not sealed]; name [of this bench among several]; more [set: see
+        `open_bench_session`].
+        """
+        from coldbench.worksheet.bench_session import open_bench_session
+
+        return open_bench_session(bench, state, faults, journal=self.journal, name=name,
+                                  folder=self.folder, **more)
 
     def _question(self, name: str) -> Question:
         """A question as put to this learner; raises InputError listing the names there are."""

@@ -30,9 +30,11 @@ def look(outfit: Outfit, scene: Scene) -> Found:
     Found
     """
     shown_by = [key for key in scene.values if _first(key) == "display"]
-    keys = [key for key in scene.values if _first(key) in ("fan", "blower", "door")]
-    found = pick(scene.values, "head answers", *shown_by, "clutch", "cycling", *keys)
-    said = [_said(key, reading) for key, reading in found.items()]
+    doors = [key for key in scene.values if _first(key) == "door"]
+    fans = [f"fan {name}" for name in outfit.fans]
+    found = pick(scene.values, "head answers", *shown_by, "clutch", "cycling", *fans, "blower",
+                 *doors)
+    said = [sensed(key, reading) for key, reading in found.items()]
     return Found(found, ", ".join(text for text in said if text))
 
 
@@ -40,11 +42,16 @@ def _first(key: str) -> str:
     return key.split(" ")[0]
 
 
-def _said(key: str, reading: Measured) -> str:
+def sensed(key: str, reading: Measured) -> str:
+    """Return in words what eyes and ears make of a reading [str].
+
+    >>> sensed("fan M1", Measured(2.0, "", 0.0, "fan 1"))
+    'fan 1 turns fast'
+    """
     if key == "display air":
         return f"air to {DISTRIBUTIONS[int(reading.value)]}"
     words = _WORDS.get(key, _WORDS.get(_first(key)))
     if words is None:
-        return shown(key, reading)
+        return shown(key, reading._replace(label=reading.label.removesuffix(", as seen")))
     text = words[reading.value]
     return f"{reading.label} {text}" if _first(key) in ("fan", "blower") else text

@@ -14,6 +14,7 @@ LIVE = ("engine and ignition off before the ohmmeter: on a live circuit it gives
         "and may be damaged")
 SHORT = ("no single wire or part leads from {red} to {black}; an ammeter between two such points "
          "is a short circuit, so use the current clamp")
+_SCOPE_STEP_V = 0.01
 DELICATE = ("no test lamp at {place}: its current can destroy a control unit; use the voltmeter "
             "on sensors and the head's inputs")
 
@@ -43,22 +44,22 @@ def meter(outfit: Outfit, scene: Scene, mode: str, red: str, black: str) -> Foun
         Ohmmeter on a live circuit; ammeter where it would be a short circuit.
     """
     if mode == "volts":
-        return _found("volts", voltmeter(scene.live, red, black))
+        return _found("volts", "voltmeter", voltmeter(scene.live, red, black))
     if mode == "ohms":
         if scene.ignition:
             raise Refusal(LIVE)
-        return _found("ohms", ohmmeter(scene.dead, red, black))
+        return _found("ohms", "ohmmeter", ohmmeter(scene.dead, red, black))
     way = scene.between(red, black)
     if way is None:
         raise Refusal(SHORT.format(red=red, black=black))
-    return _found("amps", read_display(instrument("clamp"), way[1],
+    return _found("amps", "clamp", read_display(instrument("clamp"), way[1],
                                        f"In line with {', '.join(way[0])}."))
 
 
 def clamp(outfit: Outfit, scene: Scene, branch: str) -> Found:
     """Return the current of a part or wire; InputError lists them."""
     outfit.one_of("part or wire", branch, outfit.branches)
-    return _found("amps", read_display(instrument("clamp"), scene.live.currents[branch]))
+    return _found("amps", "clamp", read_display(instrument("clamp"), scene.live.currents[branch]))
 
 
 def lamp(outfit: Outfit, scene: Scene, red: str, black: str) -> Found:
@@ -67,30 +68,36 @@ def lamp(outfit: Outfit, scene: Scene, red: str, black: str) -> Found:
         if place in outfit.delicate:
             raise Refusal(DELICATE.format(place=place))
     lit = scene.lamp(red, black)
-    return _found("lamp", read_display(instrument("lamp"), lit.volts, lit.note))
+    return _found("lamp", "lamp", read_display(instrument("lamp"), lit.volts, lit.note))
 
 
 def scope(outfit: Outfit, scene: Scene, red: str, black: str) -> Found:
     """Return what the oscilloscope shows between two nodes: mean, lowest, highest, pulses."""
-    mean, low, high, hertz, duty = scene.trace(red, black)
-    share = instrument("scope").accuracy
-    found = {name: Measured(float(rounded_text(value, 0.01)), "V",
-                            share * abs(value) + 0.01, name)
-             for name, value in (("mean", mean), ("lowest", low), ("highest", high))}
+    form = scene.trace(red, black)
+    found = {name: _scope_volts(name, value)
+             for name, value in (("mean", form.mean_V), ("lowest", form.lowest_V),
+                                 ("highest", form.highest_V))}
     said = ", ".join(f"{name} {one.value:.2f} V" for name, one in found.items())
-    if not hertz:
+    if not form.frequency_Hz:
         return Found(found, f"{said}; a level line")
-    found["frequency"] = Measured(hertz, "Hz", share * hertz, "frequency")
-    found["duty"] = Measured(round(100.0 * duty), "%", 2.0, "share of the period above the middle")
-    return Found(found, f"{said}; {hertz:g} Hz, {found['duty'].value:.0f} % of the period high")
+    share, high = instrument("scope").accuracy, float(round(100.0 * form.high_share))
+    found["frequency"] = Measured(form.frequency_Hz, "Hz", share * form.frequency_Hz, "frequency")
+    found["high"] = Measured(high, "%", 2.0, "share of the period above the middle")
+    return Found(found, f"{said}; {form.frequency_Hz:g} Hz, {high:.0f} % of the period high")
 
 
-def _found(name: str, reading: Reading) -> Found:
+def _scope_volts(name: str, value: float) -> Measured:
+    shown = float(rounded_text(value, _SCOPE_STEP_V))
+    return Measured(shown, "V", instrument("scope").accuracy * abs(shown) + _SCOPE_STEP_V, name)
+
+
+def _found(name: str, tool: str, reading: Reading) -> Found:
     """A reading of the circuit's instruments; one that shows no number gives words alone."""
     note = f" ({reading.note.rstrip('.')})" if reading.note else ""
     if reading.floating or reading.overload:
         value = Measured(math.inf if reading.overload else math.nan, "", 0.0, reading.shown)
         return Found({name: value}, f"{reading.shown}{note}")
-    number = float(reading.shown.split()[0])
-    value = Measured(number, reading.unit, reading.uncertainty, name)
-    return Found({name: value}, f"{reading.shown} ± {reading.uncertainty:.2g} {reading.unit}{note}")
+    value = float(reading.shown.split()[0])
+    around = read_display(instrument(tool), value).uncertainty  # of what the display shows
+    return Found({name: Measured(value, reading.unit, around, name)},
+                 f"{reading.shown} ± {around:.2g} {reading.unit}{note}")

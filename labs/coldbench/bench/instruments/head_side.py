@@ -1,8 +1,10 @@
 """Stored codes, live data and actuator tests, through the control head's service plug."""
 
+from coldbench.bench.instruments.by_sight import sensed
 from coldbench.bench.outfit import Outfit
+from coldbench.bench.reading import Measured
 from coldbench.bench.source import Scene
-from coldbench.bench.taken import Found, listed, pick
+from coldbench.bench.taken import Found, pick, shown
 from coldbench.electrical.instruments import Refusal
 from coldbench.sensing.codes import status_meaning
 
@@ -15,7 +17,7 @@ def codes(outfit: Outfit, scene: Scene) -> Found:
     found = _answer(scene)
     if not found["head answers"].value:
         return Found(found, SILENT)
-    stored = pick(scene.values, *(key for key in scene.values if key.startswith("code ")))
+    stored = pick(scene.values, *sorted(k for k in scene.values if k.startswith("code ")))
     said = [f"{key.removeprefix('code ')}: {status_meaning(int(reading.value))}"
             for key, reading in stored.items()]
     return Found(stored or {"codes": found["head answers"]._replace(value=0.0, label="codes")},
@@ -29,7 +31,19 @@ def live(outfit: Outfit, scene: Scene) -> Found:
         return Found(found, SILENT)
     keys = [key for key in scene.values if key.split(" ")[0] in ("live", "request")]
     found = pick(scene.values, *keys)
-    return Found(found, listed(found), scene.reasons)
+    return Found(found, ", ".join(_told(key, one) for key, one in found.items()),
+                 scene.reasons)
+
+
+def _told(key: str, reading: Measured) -> str:
+    """A line of live data, short."""
+    topic = key.removeprefix("request ")
+    if topic == "fans":
+        return f"fans asked for: {('off', 'low', 'high')[int(reading.value)]}"
+    if reading.unit == "":
+        return f"{topic} asked for: {'yes' if reading.value else 'no'}"
+    name = topic.removeprefix("live ") + (" asked for" if topic != key else "")
+    return shown(key, reading._replace(label=name, uncertainty=0.0))
 
 
 def actuate(outfit: Outfit, scene: Scene, what: str) -> Found:
@@ -61,7 +75,7 @@ def actuate(outfit: Outfit, scene: Scene, what: str) -> Found:
         return Found(answers, SILENT)
     values = scene.test(what)
     found = pick(values, *_felt(outfit, what))
-    return Found(found, listed(found))
+    return Found(found, ", ".join(sensed(key, one) for key, one in found.items()))
 
 
 def _felt(outfit: Outfit, what: str) -> list[str]:

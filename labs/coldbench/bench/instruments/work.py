@@ -6,7 +6,6 @@ from typing import Any
 
 from coldbench.bench.outfit import Outfit
 from coldbench.bench.reading import Measured
-from coldbench.bench.source import Scene
 from coldbench.bench.standing import Standing
 from coldbench.bench.taken import Found
 from coldbench.electrical.instruments import Refusal
@@ -19,9 +18,9 @@ LIVE = {"unplug": "switch the ignition off before a connector is pulled: an arc 
                    "take care of hot and pressurised parts"}
 
 
-def refuse_live(outfit: Outfit, scene: Scene, action: str) -> None:
+def refuse_live(ignition: bool, action: str) -> None:
     """Raise a `Refusal` for work on a bench whose ignition is on."""
-    if scene.ignition:
+    if ignition and action in LIVE:
         raise Refusal(LIVE[action])
 
 

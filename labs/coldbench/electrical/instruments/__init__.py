@@ -10,7 +10,8 @@
 """
 
 from coldbench.electrical.instruments.case import power_off
-from coldbench.electrical.instruments.clamp import clamp, clamp_between, path_between
+from coldbench.electrical.instruments.clamp import (
+    all_ways, clamp, clamp_between, path_between, way_currents)
 from coldbench.electrical.instruments.data import Instrument, bulb, instrument, instruments
 from coldbench.electrical.instruments.lamp import lamp, with_lamp
 from coldbench.electrical.instruments.ohmmeter import ohmmeter, refuse_if_live
@@ -19,7 +20,7 @@ from coldbench.electrical.instruments.scope import Trace, scope
 from coldbench.electrical.instruments.voltmeter import drop, loaded_voltage, voltmeter
 
 __all__ = [
-    "Instrument", "Reading", "Refusal", "Trace", "bulb", "clamp", "clamp_between", "drop",
+    "Instrument", "Reading", "Refusal", "Trace", "all_ways", "bulb", "clamp", "clamp_between", "drop",
     "instrument", "instruments", "lamp", "loaded_voltage", "ohmmeter", "path_between",
-    "power_off", "refuse_if_live", "scope", "voltmeter", "with_lamp",
+    "power_off", "refuse_if_live", "scope", "voltmeter", "way_currents", "with_lamp",
 ]

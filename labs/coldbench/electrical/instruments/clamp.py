@@ -1,5 +1,7 @@
 """Current clamp: put around one wire or part, or told the two points it lies between."""
 
+from typing import NamedTuple
+
 from coldbench.electrical.instruments.data import instrument
 from coldbench.electrical.instruments.reading import Reading, read_display
 from coldbench.electrical.solution import Solution
@@ -7,6 +9,7 @@ from coldbench.errors import InputError
 
 Place = str | int
 Path = tuple[tuple[str, ...], float]
+Ways = dict[str, dict[str, dict[str, float]]]
 
 
 def clamp(solution: Solution, around: str) -> Reading:
@@ -109,7 +112,84 @@ def path_between(solution: Solution, red: Place, black: Place) -> Path | None:
     return tuple(name for name, _, _ in walk), walk[0][2]
 
 
-Ways = dict[str, dict[str, dict[str, float]]]
+class Way(NamedTuple):
+    """The unbranched way between two nodes: ids in order, and the node after the first of them."""
+
+    names: tuple[str, ...]
+    there: str
+
+
+def all_ways(solution: Solution) -> dict[tuple[str, str], Way]:
+    """Return every pair of nodes that `path_between` finds a way for.
+
+    Parameters
+    ----------
+    solution : Solution
+        Solved circuit.
+
+    Returns
+    -------
+    dict of (red, black) to Way
+
+    Examples
+    --------
+    >>> from coldbench.electrical import load_circuit, solve
+    >>> all_ways(solve(load_circuit("three-relay-fans"), "off"))["K1.87", "M1.minus"].names
+    ('W9', 'M1')
+    """
+    around, found = _ways(solution), {}
+    for start in around:
+        for first in around[start]:
+            for goal, way in _reached(around, start, first).items():
+                found.setdefault((start, goal), []).append(way)
+    known = set(solution.circuit.nodes)
+    return {(red, black): ways[0] for (red, black), ways in found.items()
+            if len(ways) == 1 and red != black and {red, black} <= known}
+
+
+def way_currents(solution: Solution, ways: dict[tuple[str, str], Way]) -> list[float]:
+    """Return the current of each way from red to black [A], list.
+
+    Parameters
+    ----------
+    solution : Solution
+        Solved circuit.
+    ways : dict
+        From `all_ways`, of the same circuit.
+
+    Returns
+    -------
+    list of float
+
+    Examples
+    --------
+    >>> from coldbench.electrical import load_circuit, solve
+    >>> low = solve(load_circuit("three-relay-fans"), "low")
+    >>> ways = {("M1.plus", "M1.minus"): Way(("M1",), "M1.minus")}
+    >>> round(way_currents(low, ways)[0], 1)
+    6.3
+    """
+    around = _ways(solution)
+    return [around[red][way.names[0]][way.there] for (red, _), way in ways.items()]
+
+
+def _reached(around: Ways, start: str, first: str) -> dict[str, Way]:
+    """Every node that the unbranched way through `first` comes to, with that way."""
+    found, names, here, name, there = {}, (), start, first, ""
+    while True:
+        ends = around[here][name]
+        names = (*names, name)
+        for goal in ends:
+            found.setdefault(goal, Way(names, there or goal))
+        # a terminal without a wire leads nowhere
+        onward = [end for end in ends if len(around[end]) > 1]
+        if len(onward) != 1 or len(names) > len(around):
+            return found
+        there = there or onward[0]
+        others = [other for other in around[onward[0]] if other != name]
+        if len(others) != 1 or onward[0] == start:
+            return found
+        here, name = onward[0], others[0]
 
 
 def _ways(solution: Solution) -> Ways:

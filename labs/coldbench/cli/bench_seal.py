@@ -1,0 +1,64 @@
+"""`coldbench bench seal`: a bench with a fault as a file of readings, without the fault."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from coldbench.cli.circuit import Texts
+from coldbench.cli.pt import _say
+from coldbench.errors import InputError
+
+
+def command(
+    bench: Annotated[str, typer.Argument(
+        help="Name of a shipped bench, or a bench file ending in .toml.")],
+    output: Annotated[Path, typer.Option(
+        "-o", "--output", help="File to write; for instance bench-7.sealed.")],
+    fault: Annotated[Texts, typer.Option(
+        help='What is wrong, as `coldbench bench faults` lists it: "K1:coil_open", '
+             '"undercharge=0.5"; may be given several times.')] = None,
+    state: Annotated[Texts, typer.Option(
+        help="Operating state to hold; may be given several times; all if left out.")] = None,
+    key: Annotated[Path | None, typer.Option(
+        help="File with your own secret key: the sealed file is signed with it.")] = None,
+) -> None:
+    """Write everything that can be measured at a bench into a file that does not name the fault."""
+    from coldbench.bench import load_bench, seal
+
+    loaded = load_bench(bench)
+    secret = None if key is None else read_key(key)
+    data = seal(loaded, tuple(fault or ()), tuple(state) if state else None, secret)
+    try:
+        output.write_bytes(data)
+    except OSError as error:
+        raise InputError(f"--output: {output} cannot be written: {error.strerror}") from None
+    signed = ", signed" if secret else ""
+    _say(f"Sealed {loaded.title}{signed}: {output} ({len(data) / 1000:.0f} kB). Open it in a "
+         f'notebook with sheet.bench_session("{output.name}").')
+
+
+def read_key(path: Path) -> bytes:
+    """Return the bytes of a key file.
+
+    Parameters
+    ----------
+    path : Path
+        Any file that others do not have, of 16 bytes or more.
+
+    Returns
+    -------
+    bytes
+
+    Raises
+    ------
+    InputError
+        If it cannot be read or is too short.
+    """
+    try:
+        found = path.read_bytes().strip()
+    except OSError as error:
+        raise InputError(f"--key: {path} cannot be read: {error.strerror}") from None
+    if len(found) < 16:
+        raise InputError(f"--key: {path} holds {len(found)} bytes; a key needs 16 or more")
+    return found
