@@ -172,8 +172,9 @@ class ModelScene:
 
     @property
     def reasons(self) -> tuple[str, ...]:
-        """The head's decisions and why, in words."""
-        return tuple(reason.words for reason in self.reading.reasons)
+        """The head's decisions and why, in words; where it cycles, what it changes in turn too."""
+        return (*(reason.words for reason in self.reading.reasons),
+                *(f"in turn: {words}" for words in self.reading.cycle_words))
 
     @property
     def live(self):

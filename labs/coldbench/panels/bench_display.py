@@ -32,18 +32,18 @@ def _set_points(view: DisplayView) -> str:
 def _blower(share: float) -> str:
     """Ten bars that grow; those that count are filled."""
     bars = "".join(
-        tag("rect", x=150 + 20 * k, y=136 - 3 * k - 6, width=13, height=3 * k + 6,
+        tag("rect", x=150 + 20 * k, y=150 - 4 * k - 7, width=13, height=4 * k + 7,
             class_="cb-dot" if share >= (k + 0.5) / _BARS else "cb-bench-empty")
         for k in range(_BARS))  # fmt: skip
-    return text(26, 134, f"blower {100 * share:.0f} %", anchor="start") + bars
+    return text(26, 148, f"blower {100 * share:.0f} %", anchor="start") + bars
 
 
 def _lines(view: DisplayView) -> str:
     """What is asked for; a full lamp says that the compressor is."""
-    lamp = tag("circle", cx=34, cy=163, r=7, class_="cb-dot" if view.compressor else "cb-wd-dot")
+    lamp = tag("circle", cx=34, cy=187, r=7, class_="cb-dot" if view.compressor else "cb-wd-dot")
     asked = f"compressor {'asked for' if view.compressor else 'not asked for'}"
     rows = (asked, *view.lines)
-    return lamp + "".join(text(52 if k == 0 else 26, 168 + 26 * k, words, anchor="start")
+    return lamp + "".join(text(52 if k == 0 else 26, 192 + 32 * k, words, anchor="start")
                           for k, words in enumerate(rows))  # fmt: skip
 
 

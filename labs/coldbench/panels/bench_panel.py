@@ -54,6 +54,7 @@ class BenchPanel(Panel):
     Parameters
     ----------
     session : from `Bench.session`, `open_sealed(…).session` or a worksheet
+    name : what the lab calls this bench, for the title
     changes : starting settings, named as the controls: state, mode ["volts", "ohms", "amps",
         "lamp", "scope"], red, black [test point numbers], pipe, vent, flow, branch, test, sensor,
         box [the sensor's unit], plugged, part
@@ -65,9 +66,10 @@ class BenchPanel(Panel):
 
     look = "cb-bench"
 
-    def __init__(self, session, **changes):
+    def __init__(self, session, name: str = "", **changes):
         self.session, outfit = session, session.outfit
-        self.title = f"{outfit.title}: the whole bench"
+        name = name or outfit.title
+        self.title = f"{name[:1].upper()}{name[1:]}: the whole bench"
         self._numbers = {node: n for n, (node, _) in reversed(outfit.points.items())}
         self._board = bench_points.board(outfit.points, outfit.sheets)
         self._last: Taken | None = None
@@ -121,8 +123,8 @@ class BenchPanel(Panel):
             settings["state"] = session.state
             for name in self._actions:
                 if settings[name] > self._applied[name]:
-                    self._applied[name] = settings[name]
                     self._last = self._do(name, settings)
+                    self._applied[name] = settings[name]
             seen = session.in_view()
         except ConvergenceError as error:
             raise InputError(f"the bench gives no reading here: {error}") from None

@@ -20,7 +20,7 @@ def said(taken: Taken) -> str:
     >>> said(Taken("gauges", {}, {}, "gauges, off: low-side gauge 560 kPa", 5.0))
     'low-side gauge 560 kPa'
     """
-    return f"refused. {taken.refused}" if taken.refused else taken.words.partition(": ")[2]
+    return f"refused: {taken.refused}" if taken.refused else taken.words.partition(": ")[2]
 
 
 def where(taken: Taken, numbers: Mapping[str, int]) -> str:

@@ -8,9 +8,11 @@ from coldbench.worksheet.spelling import one_line
 
 TO_TRY_OUT = " – numbers to try out: these are nobody's. Write your learner id to get your own."
 
-# JupyterLab breaks printed lines inside words, anywhere; this table stands in every lab.
-WHOLE_WORDS = (".jp-OutputArea-output pre{white-space:pre-wrap;word-break:normal;"
-               "overflow-wrap:break-word}")
+# JupyterLab breaks printed lines inside words, and on paper long lines of code are cut off. This
+# table stands in every lab, so the lab's page is put right here.
+_LINES = "{white-space:pre-wrap;word-break:normal;overflow-wrap:break-word}"
+PAGE_STYLE = (f".jp-OutputArea-output pre{_LINES}"
+              f"@media print{{.jp-InputArea-editor pre{_LINES}}}")
 
 
 class CaseTable:
@@ -36,7 +38,7 @@ class CaseTable:
         rows = "".join(map(_row, self.case.givens))
         head = "".join(f"<th scope='col' style='text-align:{side}'>{words}</th>" for words, side in
                        (("Given", "left"), ("Value", "right"), ("In code", "left")))
-        return (f"<style>{WHOLE_WORDS}</style><table><caption style='caption-side:top;text-align:left'>Case of "
+        return (f"<style>{PAGE_STYLE}</style><table><caption style='caption-side:top;text-align:left'>Case of "
                 f"<strong>{html.escape(self.learner)}</strong>{self._warning}</caption>"
                 f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>")
 
