@@ -128,19 +128,25 @@ class BenchSession:
             if self.journal.trouble:
                 print(f"! {self.journal.trouble}")
 
-    def expected(self, entry: Entry) -> tuple[float | str, str, float] | None:
-        """What this bench shows for an entry of a journal [value or word, unit, ±].
+    def retaken(self, entry: Entry) -> Taken:
+        """Use the instrument of a journal's entry again, with the bench as it stood then.
 
-        None where the bench refuses. Raises InputError for an entry that names what the bench
-        does not have.
+        entry [untrusted]. Raises InputError for an entry that names what the bench does not have.
         """
         if entry.bench != self.name:
             raise InputError("this bench has no such measurement")
         settings = {key: one for key, one in entry.settings.items() if key != "bench"}
         again = Session(self.session._source, self.session.states[0])
         again.stand(standing_of(settings))
-        taken = _repeat(again, entry)
-        for line in journal_lines(taken):
+        return repeated(again, entry.instrument, placed(entry))
+
+    def expected(self, entry: Entry) -> tuple[float | str, str, float] | None:
+        """What this bench shows for an entry of a journal [value or word, unit, ±].
+
+        None where the bench refuses. Raises InputError for an entry that names what the bench
+        does not have.
+        """
+        for line in journal_lines(self.retaken(entry)):
             if line.arguments == dict(entry.arguments):
                 if line.reading is None:
                     return None
@@ -238,16 +244,22 @@ def _cut(words: str) -> list[str]:
     return [one_line(piece, LONGEST_TEXT) for piece in (*pieces, now)]
 
 
-def _repeat(session: Session, entry: Entry) -> Taken:
-    """Use the instrument of an entry again; InputError when it is none of the bench."""
-    given = {key: one for key, one in entry.arguments.items() if key not in (_READING, _PART)}
+def placed(entry: Entry) -> dict[str, Any]:
+    """Where the instrument of an entry was put, without which of its readings this is."""
+    return {key: one for key, one in entry.arguments.items() if key not in (_READING, _PART)}
+
+
+def repeated(session: Session, instrument: str, where: Mapping[str, Any]) -> Taken:
+    """Use an instrument at a session as a journal names it; InputError when it is none.
+
+    session [it stands as it shall]; instrument; where [its arguments, untrusted].
+    """
     try:
-        if entry.instrument in _MODES:
-            return session.meter(_MODES[entry.instrument], **given)
-        method = getattr(session, _METHODS[entry.instrument])
-        if entry.instrument == "sensor box":
-            return method(given["input"], given["value"])
-        return method(*given.values())
+        if instrument in _MODES:
+            return session.meter(_MODES[instrument], **where)
+        method = getattr(session, _METHODS[instrument])
+        if instrument == "sensor box":
+            return method(where["input"], where["value"])
+        return method(*where.values())
     except (KeyError, TypeError):
         raise InputError("this bench has no such measurement") from None
-
