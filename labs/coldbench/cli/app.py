@@ -12,7 +12,7 @@ import typer
 
 from coldbench.errors import ConvergenceError, InputError
 
-COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "build", "grade",
+COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "assign", "build", "grade",
             "report", "feedback", "export", "demo")
 GROUPS = ("bench",)
 

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 from coldbench.bench import Bench, Taken
 from coldbench.bench.standing import standing_of
-from coldbench.diagnosis.from_bench import differ
+from coldbench.diagnosis.from_bench import BenchProblem, differ
 from coldbench.diagnosis.journal import (
     SHARES, PathScore, PathStep, mark_path, proof_of, read_step, score_path)
 from coldbench.diagnosis.journal.proof import left_by
@@ -26,6 +26,7 @@ from coldbench.worksheet.bench_session import BenchSession, placed, repeated
 from coldbench.worksheet.entries import Entry
 from coldbench.worksheet.kinds.diagnosis import GUESSED, IMPOSSIBLE, OTHER_MODE, Judged
 from coldbench.worksheet.kinds.journal import Wanted, sift
+from coldbench.worksheet.marks import Mistake
 from coldbench.worksheet.spelling import fold
 
 EARLY_NAME = "a part replaced before the cause was proven"
@@ -33,6 +34,7 @@ REFUSED_NAME = "a step that is not safe"
 WASTED_NAME = "readings that could teach nothing"
 DEAR_NAME = "a long way round"
 VERIFIED, REPAIRED, CONFIRMED = "complaint verified", "right part put right", "repair confirmed"
+NOT_VERIFIED, NOT_CONFIRMED = "complaint never seen", "repair not confirmed"
 LEAST_PATH = 0.999
 
 
@@ -108,15 +110,27 @@ class BenchJob:
 
     def score(self, entries: Iterable[Entry]) -> tuple[PathScore, dict[int, PathStep]]:
         """Return the path as judged, and its steps by the numbers of their entries."""
-        left, steps, by_number = self._of.problem.problem.everyone, [], {}
+        left, steps, by_number, seen = self._of.problem.problem.everyone, [], {}, False
         for use in self.uses(entries):
-            sieve = Sieve(self.key, self._of.problem, left)
-            step = read_step(self._of.problem, use.taken, use.numbers[0], use.possible, sieve)
+            sieve = Sieve(self._of.problem, left)
+            step = read_step(self._of.problem, self._without_vain(use.taken), use.numbers[0],
+                             use.possible, sieve)
+            if not seen and use.possible and self._verifies(use.taken):
+                seen = True  # seeing the complaint is never a waste, whether or not it parts suspects
+                step = step if step.test else replace(step, leaves=None, prepares=True)
             left &= left_by(step, self._of.problem.problem) or -1
             steps.append(step)
             by_number |= dict.fromkeys(use.numbers, step)
         return score_path(self._of.problem.problem, steps, self.key.fault, self._of.parts,
                           self.verifying, self._of.values), by_number
+
+    def _without_vain(self, taken: Taken) -> Taken:
+        """A use as if sound parts had not been replaced: that changes nothing at the bench."""
+        replaced = taken.standing.get("replaced", ())
+        if not replaced or self.key.part in replaced:
+            return taken
+        kept = {name: value for name, value in taken.standing.items() if name != "replaced"}
+        return replace(taken, standing=kept)
 
     def scored(self, given: Mapping[str, Any], entries: Iterable[Entry]) -> Judged:
         """Judge a diagnosis by cause, proof and path; the rule `scored` of a diagnosis.
@@ -158,13 +172,18 @@ class BenchJob:
     def wanted(self) -> dict[str, Wanted]:
         """What of the work a journal must show, for marking it; names are the learner's words."""
         def at(name: str, test) -> tuple[str, Wanted]:
-            return f"{self.bench.name}: {name}", Wanted(bench=self.bench.name, test=test)
+            return f"{self.bench.name}: {name}", Wanted(
+                bench=self.bench.name, test=lambda entry: test(self.bench.retaken(entry)))
 
         return dict([at(f"{VERIFIED} before the first repair", self._verifies),
                      at(REPAIRED, self._repairs), at(CONFIRMED, self._confirms)])
 
-    def _verifies(self, entry: Entry) -> bool:
-        taken = self.bench.retaken(entry)
+    def did(self, what: str, entries: Iterable[Entry]) -> bool:
+        """Say whether a journal shows that the work was done [VERIFIED, REPAIRED or CONFIRMED]."""
+        test = {VERIFIED: self._verifies, REPAIRED: self._repairs, CONFIRMED: self._confirms}[what]
+        return any(test(use.taken) for use in self.uses(entries) if use.possible)
+
+    def _verifies(self, taken: Taken) -> bool:
         return not taken.standing.get("replaced") and self._shows(taken)
 
     def _shows(self, taken: Taken) -> bool:
@@ -172,18 +191,33 @@ class BenchJob:
         return (not taken.refused and taken.standing.get("state") == self.key.state
                 and bool(set(taken.values) & set(self._of.problem.complaint.readings)))
 
-    def _repairs(self, entry: Entry) -> bool:
-        taken = self.bench.retaken(entry)
+    def _repairs(self, taken: Taken) -> bool:
         return (not taken.refused and taken.instrument == "replace"
                 and taken.arguments.get("part") == self.key.part)
 
-    def _confirms(self, entry: Entry) -> bool:
-        taken = self.bench.retaken(entry)
+    def _confirms(self, taken: Taken) -> bool:
         if self.key.part not in taken.standing.get("replaced", ()):
             return False
         if taken.instrument == "confirm":
             return not taken.refused and taken.values["states off"].value == 0
         return self._shows(taken)
+
+
+def work_mistakes(jobs: Iterable[BenchJob]) -> dict[str, Mistake]:
+    """Return what is foreseen to be missing in a journal of several benches, for marking it."""
+    jobs = tuple(jobs)
+
+    def lacks(later: str, earlier: str):
+        def holds(entries: Iterable[Entry]) -> bool:
+            return any(job.did(earlier, entries) and not job.did(later, entries) for job in jobs)
+        return holds
+
+    return {
+        NOT_CONFIRMED: Mistake(lacks(CONFIRMED, REPAIRED), 1.0,
+                               "After the repair go back into the customer's state and look."),
+        NOT_VERIFIED: Mistake(lacks(VERIFIED, REPAIRED), 1.0,
+                              "See the complaint yourself before anything is put right."),
+    }
 
 
 def bench_job(sheet, bench: BenchSession, number: str) -> BenchJob:
@@ -198,13 +232,13 @@ class Sieve:
     """Which suspects could have given a reading that is none of the problem's tests.
 
     The model is asked for every suspect that is left, while these are few; of more, such a
-    reading says nothing. key, problem; left [suspects before the reading, bits].
+    reading says nothing. problem; left [suspects before the reading, bits].
     """
 
     most = 12
 
-    def __init__(self, key, problem, left: int) -> None:
-        self._key, self._problem, self._left = key, problem, left
+    def __init__(self, problem: BenchProblem, left: int) -> None:
+        self._problem, self._left = problem, left
 
     def __call__(self, taken: Taken) -> list[str]:
         names = self._problem.problem.names(self._left)

@@ -29,6 +29,7 @@ only when the part is right.
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Any, ClassVar, NamedTuple
 
 from coldbench.errors import InputError
@@ -47,6 +48,7 @@ NO_SUCH_ENTRY = "evidence that is not in the journal"
 IMPOSSIBLE = "evidence the bench could not have given"
 PART, MODE = 0.3, 0.1
 MOST_EVIDENCE = 40
+MOST_NAMED = 20  # a longer list of names stands in the lab's text, not in every message
 _NAMES = ("part", "mode", "evidence")
 Proves = Callable[[tuple[Entry, ...]], Any]
 
@@ -82,7 +84,7 @@ class DiagnosisQuestion(Question):
     @property
     def wanted(self) -> str:
         said = [f"{name} one of these: {'; '.join(options)}" for name, options in
-                (("part", self.parts), ("mode", self.modes)) if options]
+                (("part", self.parts), ("mode", self.modes)) if 0 < len(options) <= MOST_NAMED]
         form = ('part, mode and the numbers of the journal entries that prove it, like '
                 '{"part": "K1", "mode": "coil open", "evidence": [4, 7]}')
         return form + ("; " + "; ".join(said) if said else "")
@@ -197,11 +199,24 @@ def _alike(pair: tuple[str, str], given: tuple[str, str]) -> bool:
 def _word(name: str, value: Any, options: tuple[str, ...]) -> str:
     if is_blank(value):
         raise InputError(f"the {name} is missing; write part, mode and evidence")
-    if options:
+    if 0 < len(options) <= MOST_NAMED:
         return pick(value, options)
+    if options:
+        return _of_many(name, value, options)
     if not isinstance(value, str) or not fold(value):
         raise InputError(f"the {name} must be a name, not {quoted(value)}")
     return one_line(value, 80)
+
+
+def _of_many(name: str, value: Any, options: tuple[str, ...]) -> str:
+    """The option that a text means, out of many; else InputError with those most like it."""
+    found = find(str(value)[:100], options) if isinstance(value, str) else None
+    if found is None:
+        close = get_close_matches(str(value)[:100], options, 3)
+        meant = f"did you mean {' or '.join(close)}?" if close else (
+            f"there are {len(options)}; the lab's list of names has them")
+        raise InputError(f"{quoted(value)} is not the name of a {name}: {meant}")
+    return found
 
 
 def _numbers(value: Any) -> tuple[int, ...]:

@@ -1,0 +1,130 @@
+"""The best way from a complaint to one fault, as tests and as what is done at a session."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from coldbench.bench import Session, Taken, repair_of
+from coldbench.diagnosis.from_bench.instruments import (
+    CLAMP, CODES, FLOW, GAUGES, GROUND, LIVE, LOOK, OHMS, PIPE, VENT, VOLTS, BenchTest,
+    minutes, sort_of, test_name,
+)
+from coldbench.diagnosis.from_bench.problem import BenchProblem
+from coldbench.diagnosis.strategy.values import Values
+from coldbench.errors import InputError
+
+Call = tuple[str | int | float, ...]
+_METHODS = {LOOK: "look", LIVE: "live", CODES: "codes", GAUGES: "gauges", VENT: "vent",
+            FLOW: "anemometer", PIPE: "pipe", CLAMP: "clamp"}
+STATE, REPLACE, CONFIRM = "set_state", "replace", "confirm"
+
+
+@dataclass(frozen=True)
+class Walk:
+    """The best way to one fault.
+
+    fault; tests [in order]; minutes [that they cost together]; left [suspects that no test parts
+    from the fault, bits].
+    """
+
+    fault: str
+    tests: tuple[str, ...]
+    minutes: float
+    left: int
+
+
+def best_walk(problem: BenchProblem, fault: str, values: Values | None = None) -> Walk:
+    """Return the tests that the best path makes when a certain fault is present.
+
+    Parameters
+    ----------
+    problem : BenchProblem
+        Of the complaint.
+    fault : str
+        One of its suspects.
+    values : Values, optional
+        Of the same problem; share it.
+
+    Returns
+    -------
+    Walk
+
+    Examples
+    --------
+    >>> from coldbench.bench import load_bench
+    >>> from coldbench.diagnosis.from_bench.problem import bench_problem
+    >>> small = bench_problem(load_bench("blue"), "no air from the vents", workers=1, keep=False,
+    ...                       pool=["MB:open", "F301:blown"], states=["key on"])
+    >>> len(best_walk(small, "MB:open").tests)
+    1
+    """
+    values = values or Values(problem.problem)
+    bit, left, tests = problem.problem.suspects([fault]), problem.problem.everyone, []
+    while (test := values.best_test(left)) is not None:
+        tests.append(test)
+        left &= next(mask for _, mask in test.outcomes if mask & bit)
+    return Walk(fault, tuple(test.name for test in tests), sum(test.cost for test in tests), left)
+
+
+def call_of(test: BenchTest) -> Call:
+    """Return what is done at a session for a test: method and arguments.
+
+    >>> call_of(BenchTest("volts 5 to ground, off", "volts", (5, "ground"), "off", (), 2.0))
+    ('meter', 'volts', 5)
+    """
+    if test.sort in (VOLTS, OHMS):
+        return ("meter", test.sort, *(place for place in test.place if place != GROUND))
+    return (_METHODS[test.sort], *test.place)
+
+
+def calls_of(problem: BenchProblem, walk: Walk) -> tuple[Call, ...]:
+    """Return a walk as calls of a session: verify, measure, put right, run the test.
+
+    Parameters
+    ----------
+    problem : BenchProblem
+        Of the complaint.
+    walk : Walk
+        From `best_walk`.
+
+    Returns
+    -------
+    tuple of Call
+        Method and arguments each; begins in the complaint's state.
+    """
+    complaint = problem.complaint
+    verify = verifying(problem)
+    state, calls = complaint.state, [(STATE, complaint.state)]
+    tests = [problem.sorted[name].test for name in walk.tests]
+    for test in [*([] if any(test.name == verify.name for test in tests) else [verify]), *tests]:
+        if test.state != state:
+            state = test.state
+            calls.append((STATE, state))
+        calls.append(call_of(test))
+    return (*calls, *repair_calls(problem, walk.fault))
+
+
+def verifying(problem: BenchProblem) -> BenchTest:
+    """Return the test that shows the complaint itself, whether or not it parts suspects."""
+    state, (key, *_) = problem.complaint.state, problem.complaint.readings
+    sort, place = sort_of(key)
+    return BenchTest(test_name(sort, place, state), sort, place, state, (key,),
+                     minutes()[sort])
+
+
+def repair_calls(problem: BenchProblem, fault: str) -> tuple[Call, ...]:
+    """Return the calls that put a fault right and confirm it [tuple of Call]."""
+    dead = [name for name, one in problem.bench.states.items() if not one.ignition]
+    if not dead:
+        raise InputError(f"{problem.bench.name} has no state with the ignition off to repair in")
+    return ((STATE, dead[0]), (REPLACE, repair_of(problem.bench, fault)),
+            (STATE, problem.complaint.state), (CONFIRM,))
+
+
+def follow(session: Session, calls: Iterable[Call]) -> list[Taken]:
+    """Do some calls at a session and return what instruments gave [list of Taken]."""
+    found = []
+    for method, *arguments in calls:
+        taken = getattr(session, method)(*arguments)
+        if taken is not None:
+            found.append(taken)
+    return found
