@@ -27,7 +27,7 @@ from coldbench.worksheet.bench_keys import ASSIGNED, BenchKey, BenchKeys, write_
 
 FOLDER = "benches"
 PUBLIC = "assigned.json"
-FIRST_NUMBER, LAST_NUMBER = 1000, 9999
+NUMBERS = range(1000, 10_000)
 USUAL_BENCHES, MOST_BENCHES = 12, 60
 FULL = 0.999
 
@@ -119,13 +119,13 @@ def refuse_handed_in(course: Course, lab: str, folder: Path) -> None:
                          "benches would make it worthless. Move it away, or add --force")
 
 
-def sealed_benches(drawing: Drawing, count: int, seed: int,
+def sealed_benches(drawing: Drawing, count: int, seed: int, among: range = NUMBERS,
                    ) -> dict[str, tuple[Drawn, bytes]]:
     """Return number → (fault, sealed file); each walked along its best path to the end.
 
-    Raises InputError when the pool gives fewer than three.
+    among [what numbers are drawn from]. Raises InputError when the pool gives fewer than three.
     """
-    numbers = random.Random(f"numbers {seed}").sample(range(FIRST_NUMBER, LAST_NUMBER + 1), count)
+    numbers = random.Random(f"numbers {seed}").sample(among, count)
     found: dict[str, tuple[Drawn, bytes]] = {}
     for one in drawing.draw():
         data = sealed_and_walked(drawing.bench, one, drawing.pool)

@@ -17,6 +17,7 @@ from coldbench.worksheet.bench_keys import PRACTICE, BenchKeys, write_keys
 
 PUBLIC, PATTERN = "practice.json", "practice-*.sealed"
 PRACTICE_BENCHES = 3
+NUMBERS = range(100, 1000)  # shorter than those of assigned benches, so never the same
 
 
 def write_practice(folder: Path, pool: Pool, seed: int,
@@ -45,7 +46,7 @@ def write_practice(folder: Path, pool: Pool, seed: int,
         If a fault is not fit.
     """
     drawing = Drawing(load_bench(pool.bench), pool, seed, say)
-    made = sealed_benches(drawing, PRACTICE_BENCHES, seed)
+    made = sealed_benches(drawing, PRACTICE_BENCHES, seed, NUMBERS)
     keys = {number: bench_key(number, one, pool, "practice") for number, (one, _) in made.items()}
     trios = tuple(itertools.permutations(made))
     write_assignment(folder, keys, trios, {number: data for number, (_, data) in made.items()},

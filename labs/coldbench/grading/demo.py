@@ -20,6 +20,10 @@ from coldbench.grading.record import write_atomically
 from coldbench.worksheet.journal import JOURNAL_FILE
 
 NOTE = "INVENTED.md"
+POOL = "__demo_pool__.toml"
+SEED, BENCHES = 20260306, 4
+ASSIGNED_FILES = ("__keys__.json", "__problems__.json.gz", "assigned.json", "bench-*.sealed")
+"""A real class's sealed benches and their keys; the invented class gets its own."""
 _NOTE_TEXT = """# Invented class
 
 Everything in this folder is made up by `coldbench demo`: the learners, their work, their marks.
@@ -60,7 +64,7 @@ def lay_out_demo(course: Course, fresh: bool = False) -> Course:
     write_atomically(root / NOTE, _NOTE_TEXT)
     shutil.rmtree(root / "source", ignore_errors=True)
     shutil.copytree(course.source, root / "source",
-                    ignore=shutil.ignore_patterns("*.ipynb", "__pycache__", ".*"))
+                    ignore=shutil.ignore_patterns("*.ipynb", "__pycache__", ".*", *ASSIGNED_FILES))
     (root / "autograde").mkdir(exist_ok=True)
     shutil.copyfile(course.desk / "nbgrader_config.py", root / "autograde" / "nbgrader_config.py")
     write_atomically(root / "autograde" / "course.toml", _settings(demo_class(), course.labs()))
@@ -68,6 +72,17 @@ def lay_out_demo(course: Course, fresh: bool = False) -> Course:
     if (demo.desk / "gradebook.db").exists() and _outgrown(demo):
         return lay_out_demo(course, fresh=True)
     return demo
+
+
+def assign_demo(demo: Course, say: Callable[[str], None]) -> None:
+    """Seal benches for the invented class in every lab that has a pool for it [say: progress]."""
+    from coldbench.grading.assign import assign
+
+    for name in demo.labs():
+        pool = demo.source / name / POOL
+        if pool.is_file():
+            say(f"{name}: sealing {BENCHES} benches for the class")
+            assign(demo, name, str(pool), SEED, BENCHES, force=True)
 
 
 def _outgrown(demo: Course) -> bool:
