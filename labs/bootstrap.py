@@ -57,11 +57,21 @@ def start_kit(words):
 
 
 def start_tests(words):
-    """Run `pytest WORDS…` on this repository; returns an exit status."""
+    """Run `pytest WORDS…` on this repository; returns an exit status.
+
+    The whole suite is shared between processes; chosen tests are not worth their start.
+    """
     here = os.path.realpath(os.getcwd())
     inside = os.path.commonprefix([here + os.sep, ROOT + os.sep]) == ROOT + os.sep
     folder = here if words and inside else ROOT
-    return start("tests", ["test"], ["-P", "-m", "pytest"] + words, folder)
+    share = ["-n", "auto"] if all_tests(words) else []
+    return start("tests", ["test"], ["-P", "-m", "pytest"] + share + words, folder)
+
+
+def all_tests(words):
+    """Whether pytest's WORDS are flags such as -q only, none of which asks for one process."""
+    single = ("-k", "-m", "-n", "-p", "-s", "--pdb")
+    return all(word.startswith("-") and not word.startswith(single) for word in words)
 
 
 def start(name, extras, command, folder):

@@ -11,9 +11,9 @@
 5. Nothing is timed outside tests/benchmarks, and there only as a ratio to an alternative
    measured in the same run.
 6. A system part that may be absent is asked for by a mark or fixture of the same name:
-   `needs_chromium`, `needs_ngspice`, `needs_sandbox`, `needs_install`. Absent, the test is
-   skipped with the reason; with COLDBENCH_REQUIRE_BROWSER, _NGSPICE, _SANDBOX or _INSTALL set
-   to 1 it fails instead. Tests skip for no other reason.
+   `needs_chromium`, `needs_ngspice`, `needs_sandbox`, `needs_install`, `needs_postgresql`.
+   Absent, the test is skipped with the reason; with COLDBENCH_REQUIRE_BROWSER, _NGSPICE,
+   _SANDBOX, _INSTALL or _POSTGRESQL set to 1 it fails instead. Tests skip for no other reason.
 7. Tests write only into `tmp_path`. Home, Jupyter, IPython and matplotlib folders are
    temporary ones, so a person's own settings change nothing and stay unchanged.
 """
@@ -67,6 +67,60 @@ hypothesis.settings.register_profile(
 hypothesis.settings.load_profile("coldbench")
 
 
+# --- sharing the work between processes -----------------------------------------------------
+
+# Long files first, so that no process is left alone with one at the end.
+FOLDERS = ("tests/browser", "tests/integration", "tests/benchmarks", "tests/reference",
+           "tests/unit", "labs")
+# Files of these folders stay in one process: they share a lab's server or measure ratios.
+TOGETHER = ("tests/browser", "tests/benchmarks")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """Processes for `-n auto`: as many as there are processors, but there is little to share."""
+    usable = getattr(os, "sched_getaffinity", None)
+    return min(len(usable(0)) if usable else os.cpu_count() or 1, 4)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log):
+    """Hand out whole files, in the order of FOLDERS: a module's fixtures are made once."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByFile(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file = nodeid.partition("::")[0]
+            return next((folder for folder in TOGETHER if file.startswith(f"{folder}/")), file)
+
+    config.option.loadscopereorder = False
+    return ByFile(config, log)
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """In a process that shares the work, put the tests into the order of FOLDERS."""
+    if hasattr(config, "workerinput"):
+        items.sort(key=lambda item: next(
+            (k for k, folder in enumerate(FOLDERS) if item.nodeid.startswith(f"{folder}/")),
+            len(FOLDERS)))
+
+
+@pytest.fixture
+def tell(record_property):
+    """Function that has a line printed at the end of the run, whichever process found it."""
+    return lambda line: record_property("told", line)
+
+
+def pytest_terminal_summary(terminalreporter) -> None:
+    """Print what tests told."""
+    ended = [*terminalreporter.stats.get("passed", ()), *terminalreporter.stats.get("failed", ())]
+    lines = [line for report in ended for name, line in report.user_properties if name == "told"]
+    if lines:
+        terminalreporter.section("figures")
+        for line in lines:
+            terminalreporter.write_line(line)
+
+
 # --- system parts that may be absent --------------------------------------------------------
 
 
@@ -100,6 +154,17 @@ def package_index() -> str | None:
     return "pip" if found.returncode == 0 else None
 
 
+@functools.cache
+def postgresql() -> str | None:
+    """Folder of PostgreSQL's server programs [str], or None; root needs runuser beside them."""
+    beside = [str(path) for path in Path("/usr/lib/postgresql").glob("*/bin")]
+    path = os.pathsep.join([*sorted(beside, reverse=True), os.environ.get("PATH", "")])
+    found = shutil.which("pg_ctl", path=path)
+    if found is None or (os.geteuid() == 0 and shutil.which("runuser") is None):
+        return None
+    return str(Path(found).resolve().parent)
+
+
 # mark and fixture name: (how to find the part, what demands it, what to say without it)
 PARTS = {
     "needs_chromium": (chromium, "COLDBENCH_REQUIRE_BROWSER", "no Chromium on PATH"),
@@ -108,6 +173,8 @@ PARTS = {
                       "bubblewrap is absent or may not make namespaces here"),
     "needs_install": (package_index, "COLDBENCH_REQUIRE_INSTALL",
                       "pip cannot reach a package index"),
+    "needs_postgresql": (postgresql, "COLDBENCH_REQUIRE_POSTGRESQL",
+                         "no PostgreSQL server programs are installed"),
 }
 
 
@@ -177,6 +244,12 @@ def needs_sandbox() -> str:
 def needs_install() -> str:
     """A pip that reaches a package index."""
     return part_or_outcome("needs_install")
+
+
+@pytest.fixture(scope="session")
+def needs_postgresql() -> str:
+    """Folder of PostgreSQL's server programs [str]."""
+    return part_or_outcome("needs_postgresql")
 
 
 # --- a kit small enough to set up in seconds, without a network -----------------------------

@@ -10,11 +10,10 @@ from pathlib import Path
 kit = runpy.run_path(str(Path(__file__).with_name("circuit_speed.py")), run_name="kit")
 
 
-def test_circuits_in_a_batch_are_quicker_than_one_by_one_and_than_ngspice(capsys, needs_ngspice):
+def test_circuits_in_a_batch_are_quicker_than_one_by_one_and_than_ngspice(tell, needs_ngspice):
     got = kit["run"](faults=60, ngspice=needs_ngspice)
-    with capsys.disabled():
-        print(f"\ncircuits of {got['nodes']} nodes: alone {1e3 * got['alone']:.1f} ms, in a batch "
-              f"{1e3 * got['batched']:.2f} ms, ngspice {1e3 * got['spice']:.1f} ms")
+    tell(f"circuits of {got['nodes']} nodes: alone {1e3 * got['alone']:.1f} ms, in a batch "
+         f"{1e3 * got['batched']:.2f} ms, ngspice {1e3 * got['spice']:.1f} ms")
     assert got["nodes"] >= 100
     assert got["worst_V"] < 1e-6
     assert got["alone"] / got["batched"] > 2.0

@@ -10,13 +10,12 @@ from pathlib import Path
 kit = runpy.run_path(str(Path(__file__).with_name("loop_convergence.py")), run_name="kit")
 
 
-def test_random_benches_solve_right_and_much_quicker_than_with_plain_calls(capsys):
+def test_random_benches_solve_right_and_much_quicker_than_with_plain_calls(tell):
     got = kit["run"](cases=300, seed=2, sample=50, compared=6)
     ours, theirs, ratio = got["speed"]
-    with capsys.disabled():
-        print(f"\nloop: median {got['median_ms']:.1f} ms, 99th percentile {got['p99_ms']:.0f} ms; "
-              f"usual cases {ours * 1e3:.1f} ms, plain calls {theirs * 1e3:.0f} ms, "
-              f"ratio {ratio:.0f}")
+    tell(f"loop: median {got['median_ms']:.1f} ms, 99th percentile {got['p99_ms']:.0f} ms; "
+         f"usual cases {ours * 1e3:.1f} ms, plain calls {theirs * 1e3:.0f} ms, "
+         f"ratio {ratio:.0f}")
     assert not got["wrong"] and len(got["raised"]) <= 1
     assert got["starts_apart"] == 0
     assert got["coolprop_residual"] < 1e-3

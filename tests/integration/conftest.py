@@ -1,10 +1,15 @@
 """What tests of grading share: a small course, built once, and a desk to hand work in at."""
 
+import fcntl
 import hashlib
 import json
+import os
 import shutil
+import subprocess
+import tempfile
 from collections.abc import Mapping
 from pathlib import Path
+from urllib.parse import quote
 
 import pytest
 
@@ -118,10 +123,18 @@ def level() -> str:
 
 @pytest.fixture(scope="session")
 def built_course(tmp_path_factory: pytest.TempPathFactory, level: str) -> Path:
-    """The small course, built once; take a copy of it to work in."""
-    root = tmp_path_factory.mktemp("built") / "course"
-    shutil.copytree(SMALL_COURSE, root)
-    build(find_course(root), [], level, say=lambda line: None)
+    """The small course, built once for all processes; take a copy of it to work in."""
+    folder = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        folder = folder.parent  # the one that the processes of a run have in common
+    root, built = folder / "built" / "course", folder / "built" / "done"
+    with open(folder / "built.lock", "w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not built.exists():
+            shutil.rmtree(root, ignore_errors=True)
+            shutil.copytree(SMALL_COURSE, root)
+            build(find_course(root), [], level, say=lambda line: None)
+            built.touch()
     return root
 
 
@@ -150,3 +163,69 @@ def each_level(request: pytest.FixtureRequest) -> str:
 def sums():
     """Checksums of every file below some folders."""
     return checksums
+
+
+class Cluster:
+    """A PostgreSQL server of the tests' own: a socket in its folder, no network, one password."""
+
+    user, password = "grader", "blue%bench"
+
+    def __init__(self, programs: str):
+        # A socket's path may have about 100 characters, so not below pytest's long folder.
+        self.folder = Path(tempfile.mkdtemp(prefix="cb-pg-", dir="/tmp"))
+        self._programs, self._made = Path(programs), 0
+
+    def start(self) -> None:
+        """Make the cluster and start it; a server refuses to run as root."""
+        secret = self.folder / "secret"
+        secret.write_text(self.password)
+        if os.geteuid() == 0:
+            shutil.chown(self.folder, "postgres", "postgres")
+            shutil.chown(secret, "postgres", "postgres")
+        self.run("initdb", "-D", self.data, "-U", self.user, "--pwfile", str(secret),
+                 "-A", "scram-sha-256", "-E", "UTF8", "--locale=C.UTF-8", "--no-sync")
+        options = f"-c listen_addresses= -k {self.folder} -c fsync=off -c shared_buffers=16MB"
+        self.run("pg_ctl", "-D", self.data, "-l", str(self.folder / "log"), "-o", options,
+                 "-w", "start")
+
+    @property
+    def data(self) -> str:
+        """The cluster's data folder."""
+        return str(self.folder / "data")
+
+    def run(self, program: str, *words: str) -> None:
+        """Run one of the server's programs as a user who is not root."""
+        other = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
+        done = subprocess.run([*other, str(self._programs / program), *words], cwd="/",
+                              stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
+                              stderr=subprocess.PIPE, text=True, timeout=120)
+        assert done.returncode == 0, done.stderr
+
+    def address(self, database: str, password: str | None = None) -> str:
+        """A database's address with the password in it."""
+        secret = quote(self.password if password is None else password)
+        return f"postgresql://{self.user}:{secret}@/{database}?host={self.folder}"
+
+    def new_database(self) -> str:
+        """Make an empty database; returns its address."""
+        import psycopg
+
+        self._made += 1
+        name = f"book{self._made}"
+        with psycopg.connect(self.address("postgres"), autocommit=True) as connection:
+            connection.execute(f"CREATE DATABASE {name}")
+        return self.address(name)
+
+    def stop(self) -> None:
+        """Stop the server and remove all of it."""
+        self.run("pg_ctl", "-D", self.data, "-m", "immediate", "stop")
+        shutil.rmtree(self.folder)
+
+
+@pytest.fixture(scope="session")
+def cluster(needs_postgresql: str):
+    """A running PostgreSQL server, the same for all tests."""
+    server = Cluster(needs_postgresql)
+    server.start()
+    yield server
+    server.stop()

@@ -3,6 +3,7 @@
 import os
 import re
 import socket
+import tempfile
 import threading
 from pathlib import Path
 
@@ -36,8 +37,11 @@ for path in PATHS:
 for path in glob.glob("/proc/[0-9]*"):
     for name in ("environ", "cmdline", "maps", "mountinfo"):
         look(f"{path}/{name}")
-    found.extend((p, os.readlink(p)) for p in glob.glob(f"{path}/fd/*")
-                 if "fd/" in p and os.path.islink(p))
+    for p in glob.glob(f"{path}/fd/*"):
+        try:
+            found.append((p, os.readlink(p)))
+        except OSError:
+            pass
     found.append((path, str(os.path.exists(os.path.join(path, "root", "etc", "passwd")))))
     for name in glob.glob(os.path.join(path, "root", "*")):
         found.append((name, ""))
@@ -85,7 +89,7 @@ for command in (["mount", "-o", "remount,rw", "/usr"], ["unshare", "-r", "cat", 
 SHOW = """
 for path, content in found:
     for word in WORDS:
-        if word in content:
+        if word[::-1] in content:
             print("LEAK", path, word)
 print("looked at", len(found))
 """
@@ -137,7 +141,7 @@ def datagram():
     s.sendto(b"x", ("192.0.2.1", 53))
 print("datagram", attempt(datagram))
 def abstract():
-    s = socket.socket(socket.AF_UNIX); s.connect("\\0coldbench-test")
+    s = socket.socket(socket.AF_UNIX); s.connect(f"\\0coldbench-test-{GRADER}")
 print("abstract", attempt(abstract))
 import subprocess
 print("signal", attempt(lambda: __import__("os").kill(GRADER, 9)))
@@ -161,7 +165,9 @@ def around(new_desk, tmp_path_factory, sums):
         desk.course.desk / "gradebook.db", desk.course.submitted / "neighbour", home,
         home / "secret.txt", desk.course.records, "/etc/shadow", "/etc/passwd",
         desk.root.parent)]
-    head = f"PATHS = {paths!r}\nWORDS = {[SECRET, *HIDDEN]!r}\n"
+    # Spelled backwards, or the probe would find its own list.
+    words = [word[::-1] for word in (SECRET, *HIDDEN)]
+    head = f"PATHS = {paths!r}\nWORDS = {words!r}\n"
     for name, code in READERS.items():
         mine(f"reads {name}", {"learner": head + PROBE + code + SHOW})
     mine("writes", {"answer-words": desk.reference["answer-words"] + "\n" + head + WRITER})
@@ -169,23 +175,22 @@ def around(new_desk, tmp_path_factory, sums):
     reached = []
     threading.Thread(target=lambda: reached.append(server.accept()), daemon=True).start()
     local = socket.socket(socket.AF_UNIX)
-    local.bind("\0coldbench-test")
+    local.bind(f"\0coldbench-test-{os.getpid()}")
     local.listen()
     mine("network", {"learner": f"PORT, GRADER = {server.getsockname()[1]}, {os.getpid()}\n"
                      + NETWORK})
     watched = [desk.course.source, desk.course.release, desk.course.submitted, home,
                Path.home(), desk.course.records / "small-lab"]
     before = sums(*watched)
-    temporary = set(os.listdir("/tmp"))
-    os.environ["SCHOOL_PASSWORD"] = SECRET
-    try:
+    temporary = tmp_path_factory.mktemp("temporary")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SCHOOL_PASSWORD", SECRET)
+        patch.setattr(tempfile, "tempdir", str(temporary))
         desk.grade("bubblewrap")
-    finally:
-        del os.environ["SCHOOL_PASSWORD"]
     desk.before, desk.after = before, sums(*watched)
-    # Another run of the tests makes its own folder at any time; what a run leaves is named so.
-    desk.left = {name for name in set(os.listdir("/tmp")) - temporary
-                 if "coldbench" in name and not name.startswith("coldbench-tests-")}
+    # Other runs use /tmp at any time; what these submissions would leave there is named so.
+    desk.left = os.listdir(temporary) + [name for name in os.listdir("/tmp")
+                                         if "left-behind" in name]
     desk.reached = reached
     server.close()
     local.close()

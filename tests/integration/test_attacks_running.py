@@ -1,6 +1,7 @@
 """Submissions that die, hang, flood or leave something behind; what came before still counts."""
 
 import os
+import tempfile
 import time
 from pathlib import Path
 
@@ -161,10 +162,13 @@ def test_nothing_is_left_behind(desk):
     assert running(Path("/proc/self/cmdline").read_bytes().split(b"\0")[0].decode())
 
 
-def test_a_run_without_sandbox_removes_its_folder(desk):
-    before = {p.name for p in Path("/tmp").glob("coldbench-run-*")}
+def test_a_run_without_sandbox_removes_its_folder(desk, tmp_path, monkeypatch):
+    temporary = tmp_path / "temporary"
+    temporary.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(temporary))
     desk.submit("ml-01", {"answer-words": desk.reference["answer-words"] + """
 import os
+print("I am in", os.getcwd())
 os.makedirs("closed/inner"); open("closed/inner/file", "w").close()
 os.chmod("closed/inner", 0); os.chmod("closed", 0)
 for number in range(1500):
@@ -172,4 +176,5 @@ for number in range(1500):
 """})
     desk.grade(LIMITS_ONLY)
     assert desk.scores("ml-01") == desk.full
-    assert {p.name for p in Path("/tmp").glob("coldbench-run-*")} <= before
+    assert f"I am in {temporary}" in desk.outputs("ml-01")
+    assert os.listdir(temporary) == []

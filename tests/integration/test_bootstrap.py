@@ -72,6 +72,18 @@ def test_tests_run_in_the_repository_unless_given_words_inside_it(ready_kit, tmp
     assert inside.stdout.endswith(f"in {ready_kit.root / 'labs'}\n")
 
 
+@pytest.mark.parametrize(("words", "shared"), [
+    ([], True), (["-q", "--durations=15"], True), (["-x", "-n0"], False), (["-n", "3"], False),
+    (["-k", "name"], False), (["tests/unit", "-q"], False), (["--pdb"], False), (["-s"], False),
+])
+def test_only_the_whole_suite_is_shared_between_processes(bootstrap, monkeypatch, words, shared):
+    started = []
+    monkeypatch.setattr(bootstrap, "start", lambda *given: started.append(given))
+    bootstrap.start_tests(words)
+    command = started[0][2]
+    assert command == ["-P", "-m", "pytest", *(["-n", "auto"] if shared else []), *words]
+
+
 def test_changed_versions_are_installed_in_the_same_venv(ready_kit):
     marker = ready_kit.venv / "lib" / "kept"
     marker.write_text("x")

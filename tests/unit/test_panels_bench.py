@@ -4,13 +4,15 @@ import re
 from dataclasses import replace
 
 import pytest
-from coldbench.bench import Measured, Session, load_bench
+from coldbench.bench import Measured, Session, load_bench, open_sealed, seal
 from coldbench.bench.source import ModelSource
 from coldbench.errors import InputError
 from coldbench.panels import BenchPanel
 from coldbench.panels.bench_actions import ACTIONS, controls_of, start_of
 from coldbench.panels.bench_scene import backdrop, foreground, words
 from coldbench.panels.bench_view import view_of
+from coldbench.worksheet.bench_session import BenchSession
+from coldbench.worksheet.journal import Owner, open_journal
 
 STATE = "full cooling"
 
@@ -143,6 +145,48 @@ def test_a_source_that_knows_no_bench_looks_the_same(source):
         return panel.html()
 
     assert used(source) == used(OnlyWhatIsAsked(source))
+
+
+@pytest.fixture(scope="module")
+def sealed(blue, tmp_path_factory):
+    """The same bench as a file of readings, in two states."""
+    path = tmp_path_factory.mktemp("sealed") / "bench.sealed"
+    path.write_bytes(seal(blue, ["K1:coil_open"], states=(STATE, "off")))
+    return open_sealed(path)
+
+
+def test_a_sealed_bench_looks_like_the_model(source, sealed):
+    def used(one):
+        panel = BenchPanel(Session(one, STATE), red=15, black=16)
+        for what in ("gauges", "live", "codes", "read", "pipe thermometer"):
+            panel.take(what)
+        return panel._frame["pictures"], panel._frame["lists"], panel._frame["rows"]
+
+    assert used(source) == used(sealed)
+
+
+def test_what_a_sealed_bench_cannot_show_is_not_in_view(sealed):
+    panel = BenchPanel(sealed.session("off"))
+    panel.take("unplug", plugged="M1")
+    assert "Nothing is in view" in panel._frame["line"]
+    assert "Not in view" in shown(panel, "display") and "dark" not in shown(panel, "display")
+    panel.take("plug")
+    assert "Nothing is in view" not in panel._frame["line"]
+
+
+def test_a_worksheets_session_writes_the_journal_and_prints_nothing(source, tmp_path, capsys):
+    journal = open_journal(tmp_path, Owner("spring", "automatic-control", "ml-07"))
+    panel = BenchPanel(BenchSession(Session(source, STATE), journal), red=15, black=16)
+    panel.set(state="off")
+    panel.set(state=STATE)
+    assert not journal.entries
+    panel.take("read")
+    got = panel.take("pipe thermometer")
+    assert [e.instrument for e in journal.entries] == ["voltmeter", "pipe thermometer"]
+    assert got.values and capsys.readouterr().out == ""
+    panel.session.gauges()
+    panel.set()
+    assert "not read" not in shown(panel, "gauges")
 
 
 def test_every_button_does_what_its_call_does(panel, noted):

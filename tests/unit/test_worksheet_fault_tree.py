@@ -191,10 +191,10 @@ def deep(levels):
     [[f"e{i}"] for i in range(100)],
 ], ids=["deep", "many gates", "many causes", "long table", "many rows"])
 def test_too_much_is_refused_at_once(value):
-    started = time.perf_counter()
+    started = time.process_time()
     with pytest.raises(InputError):
         ANY.read(value)
-    assert time.perf_counter() - started < 2
+    assert time.process_time() - started < 2
 
 
 def test_a_tree_made_to_be_hard_costs_little_and_earns_nothing():
@@ -203,12 +203,12 @@ def test_a_tree_made_to_be_hard_costs_little_and_earns_nothing():
     layers |= {f"g{i}": [f"{9 + i} of", *(f"{'xy'[i % 2]}{j}" for j in range(20)), f"g{i + 1}"]
                for i in range(6)}
     layers["g6"] = ["or", *(f"y{i}" for i in range(20))]
-    started = time.perf_counter()
+    started = time.process_time()
     for value in (["20 of", *(f"x{i}" for i in range(20)), *(f"y{i}" for i in range(20))],
                   ["and", ["or", *(f"x{i}" for i in range(20))],
                    ["or", *(f"y{i}" for i in range(20))], *pairs], layers):
         assert marked(value).share == 0
-    assert time.perf_counter() - started < 30
+    assert time.process_time() - started < 30
 
 
 def test_an_answer_travels_as_a_record():

@@ -14,12 +14,12 @@
     units                                what acts: wiring, clutch, switch, head, doors
     in_time, cycle                       half second after half second; times and ranges of a cycle
     catalogue                            every single fault of a bench
-    table                                readings of every single fault in several states
     session, standing, taken             a learner at a bench: every instrument, its cost, its cautions
     outfit, source, instruments          what there is to measure, and where readings come from
     waveform                             what the oscilloscope shows
     repairs                              which part must be put right for a fault
     seal, sealed, sealed_tables          benches as files of readings
+    table                                readings of every single fault in several states
     reading, uncertainty                 what instruments show, and how well
     symptoms                             complaints, and whether a reading bears them out
 """

@@ -14,7 +14,12 @@ from coldbench.control.calibration import Calibration
 from coldbench.control.rules import Word, check_keys
 from coldbench.electrical import Circuit, load_circuit
 from coldbench.electrical.circuit import check_setting
-from coldbench.electrical.loader import read_pieces, read_points, shipped_circuits
+from coldbench.electrical.loader import (
+    read_layout,
+    read_pieces,
+    read_points,
+    shipped_circuits,
+)
 from coldbench.errors import Gather, InputError
 from coldbench.refrigerant.loop.parts import LoopParts, blue_parts, load_parts
 from coldbench.refrigerant.loop.transient_parts import blue_cabin, blue_stores, load_stores
@@ -31,7 +36,7 @@ LISTS = {"circuit": (t.CircuitEntry, 1), "fan": (t.FanEntry, 1), "fault": (t.Fau
 NAMED = {"state": (t.Settings, 1), "symptom": (t.Symptom, 0)}
 KEYS = ("name", "title", "about", "circuit", *ONE, *PERHAPS, *USUAL, "fan", "requests",
         "state", "symptom", "fault", "inputs", "sensor", "converter", "input", "part", "wire",
-        "test_point")
+        "test_point", "layout")
 NEEDED = ("title", "circuit", *ONE, "fan", "requests", "state")
 
 
@@ -128,8 +133,9 @@ def _circuit(tables: dict, found: dict, file: str, folder: Path) -> Circuit:
     points = gather.of(read_points, tables, file)
     gather.stop()
     wiring = found["wiring"]
-    return merge(found["name"], found["title"], tuple(sheets), Joints(*pieces, points),
-                 wiring.ground, wiring.supply, file)
+    circuit = merge(found["name"], found["title"], tuple(sheets), Joints(*pieces, points),
+                    wiring.ground, wiring.supply, file)
+    return replace(circuit, layout=read_layout(tables, circuit.parts, file))
 
 
 def _sheet(entry: t.CircuitEntry, where: str, folder: Path) -> Sheet:
@@ -207,7 +213,7 @@ def _inputs(tables: dict, found: dict, file: str, folder: Path) -> ControlHead:
         if "converter" not in tables or "input" not in tables:
             raise InputError(f"{file}: wants inputs = \"shipped\", or [converter] and [[input]]")
         head = control_head_from_tables(
-            {"circuit": tables["name"], "converter": tables["converter"],
+            {"circuit": circuit.name, "converter": tables["converter"],
              "input": tables["input"]}, own, file)
     elif "converter" in tables:
         raise InputError(f"{file}: converter: the shipped inputs bring their own")
@@ -242,7 +248,7 @@ def _shipped_inputs(tables: dict, sheets: tuple, file: str) -> ControlHead | Non
                            signal=on_sheet(one.signal, sheet),
                            pull_up=on_sheet(one.pull_up, sheet) if one.pull_up else "")
              for name, one in base.inputs.items()}
-    return replace(base, circuit=tables["name"], reference=on_sheet(base.reference, sheet),
+    return replace(base, circuit=tables.get("name", ""), reference=on_sheet(base.reference, sheet),
                    ground=on_sheet(base.ground, sheet), inputs=moved)
 
 
@@ -257,7 +263,7 @@ def _extended(base: ControlHead, tables: dict, sensors: dict, file: str) -> Cont
 
 
 def _requests(tables: dict, found: dict, file: str, folder: Path) -> dict[str, str]:
-    table, inputs = tables["requests"], found["circuit"].inputs
+    table, inputs = tables.get("requests", {}), found["circuit"].inputs
     if not isinstance(table, dict):
         raise InputError(f"{file}: requests: wants a table")
     gather = Gather()

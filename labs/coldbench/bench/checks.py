@@ -120,16 +120,19 @@ def _faults(bench) -> Iterator[str]:
 
 
 def _fault(bench, one, where: str) -> Iterator[str]:
-    plain, gather = SimpleNamespace(**{**vars(bench), "faults": ()}), Gather()
-    for text in one.faults:
-        gather.of(bench_faults, plain, [text])
-    if not gather.mistakes:
-        gather.of(bench_faults, plain, one.faults)
-    yield from (f"{where}: faults: {mistake}" for mistake in gather.mistakes)
+    plain = SimpleNamespace(**{**vars(bench), "faults": ()})
+    told = [f"{text}: {mistake}" for text in one.faults
+            for mistake in _mistakes(bench_faults, plain, [text])]
+    told = told or _mistakes(bench_faults, plain, one.faults)
+    yield from (f"{where}: faults: {mistake}" for mistake in told)
     if one.calibration:
-        wrong = Gather()
-        wrong.of(wrong_calibration, bench, one)
-        yield from wrong.mistakes
+        yield from _mistakes(wrong_calibration, bench, one)
+
+
+def _mistakes(call, *values) -> list[str]:
+    gather = Gather()
+    gather.of(call, *values)
+    return gather.mistakes
 
 
 _CHECKS = (

@@ -9,7 +9,7 @@ from coldbench.bench.build import made
 from coldbench.bench.model import Bench
 from coldbench.errors import InputError
 
-_NOT_BENCHES = ("template.toml", "instruments.toml")
+_NOT_BENCHES = ("template.toml", "instruments.toml", "repairs.toml")
 
 
 def _folder():

@@ -204,6 +204,7 @@ class Run:
             self._wire(felt)
         if changed or self.wired_at_s == self.time_s or units.doors != doors:
             self.loop.set(self._conditions())
+            sample = self.loop.sample(self.time_s)  # with the clutch as it now is
         self._note(sample, felt)
 
     def _conditions(self) -> Conditions:

@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from coldbench.bench.model import Bench
-from coldbench.bench.repairs import repair_minutes, repairable
 from coldbench.bench.symptoms import PIPES
-from coldbench.bench.tables import INSTRUMENTS
+from coldbench.bench.repairs import repair_minutes, repairable
 from coldbench.bench.uncertainty import usual_minutes
 from coldbench.errors import InputError
 
@@ -18,15 +17,6 @@ UNPLUGGED_KINDS = ("fuse", "relay", "motor", "coil", "resistor", "variable_resis
                    "ratio_output", "current_source", "potentiometer", "lamp", "switch")
 _UNITS = {"thermistor": "degC", "platinum": "degC", "transducer": "kPa", "photodiode": "W/m2"}
 ZERO_C = 273.15
-USES = {"look": ("look",), "gauges": ("gauges",), "pipe": ("pipe thermometer",),
-        "vent": ("vent thermometer",), "anemometer": ("anemometer",),
-        "meter": ("voltmeter", "ohmmeter", "ammeter"), "clamp": ("current clamp",),
-        "lamp": ("test lamp",), "scope": ("oscilloscope",), "codes": ("stored codes",),
-        "live": ("live data",), "actuate": ("actuator test",), "recover": ("recovery",),
-        "leak_search": ("leak search",), "sight_glass": ("sight glass",),
-        "substitute": ("sensor box",), "unplug": ("unplug",), "plug": ("plug",),
-        "replace": ("replace part",), "confirm": ("confirm",)}
-"""Instrument or work as a bench file names it → the uses it has in a session."""
 
 
 @dataclass(frozen=True)
@@ -121,8 +111,7 @@ def outfit_of(bench: Bench) -> Outfit:
 
 
 def _outfit(bench: Bench) -> Outfit:
-    circuit, minutes = bench.circuit, usual_minutes() | _own_minutes(bench)
-    missing = [name for name in INSTRUMENTS if name not in bench.instruments.available]
+    circuit, minutes = bench.circuit, usual_minutes() | bench.instruments.minutes
     return Outfit(
         name=bench.name, title=bench.title, fluid=bench.loop.fluid, states=tuple(bench.states),
         sheets={one.sheet: Path(one.file).stem.replace("-", " ") for one in bench.sheets},
@@ -135,13 +124,8 @@ def _outfit(bench: Bench) -> Outfit:
                    *circuit.wires),
         parts={part: repair_minutes(minutes, bench, part) for part in repairable(bench)},
         tests=_tests(bench), fans=tuple(fan.motor for fan in bench.fans),
-        blower=bench.blower.motor, clutch=bench.clutch.coil, sight_glass="sight_glass" not in missing,
-        leave_out=tuple(one for name in missing for one in USES[name]), minutes=minutes)
-
-
-def _own_minutes(bench: Bench) -> dict[str, float]:
-    """Minutes that the bench file changes, by the names a session uses."""
-    return {one: value for name, value in bench.instruments.minutes.items() for one in USES[name]}
+        blower=bench.blower.motor, clutch=bench.clutch.coil, sight_glass=bench.instruments.sight_glass,
+        leave_out=bench.instruments.leave_out, minutes=minutes)
 
 
 def _sensors(bench: Bench) -> dict[str, dict[str, Any]]:
@@ -169,10 +153,23 @@ def _range(sensor) -> tuple[float, float]:
 
 def _delicate(bench: Bench) -> tuple[str, ...]:
     """Nodes of sensors and the head's inputs: a lamp's current could destroy a control unit."""
-    head, found = bench.inputs, {bench.inputs.reference: None, bench.inputs.ground: None}
-    for one in head.inputs.values():
-        found[one.signal] = None
-        found.update(dict.fromkeys(bench.circuit.parts[one.part].nodes))
+    head = bench.inputs
+    fed = joined(bench, (head.reference, *(one.signal for one in head.inputs.values())))
+    sensors = (node for one in head.inputs.values() for node in bench.circuit.parts[one.part].nodes)
+    return tuple(dict.fromkeys((*fed, *sensors, head.ground)))
+
+
+def joined(bench: Bench, nodes: tuple[str, ...]) -> tuple[str, ...]:
+    """Return nodes and all that wires join to them [tuple of str]."""
+    found, edge = dict.fromkeys(nodes), list(nodes)
+    while edge:
+        here = edge.pop()
+        for wire in bench.circuit.wires.values():
+            if here in (wire.start, wire.end):
+                other = wire.end if wire.start == here else wire.start
+                if other not in found:
+                    found[other] = None
+                    edge.append(other)
     return tuple(found)
 
 

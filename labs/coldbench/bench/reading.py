@@ -19,6 +19,7 @@ from coldbench.bench.symptoms import CLAMPED, PIPES
 from coldbench.bench.tables import Settings
 from coldbench.bench.uncertainty import uncertainty
 from coldbench.control import Outputs, Reason
+from coldbench.control.calibration import DISTRIBUTIONS
 from coldbench.control.sensors import believe_sensors
 from coldbench.electrical import Solution
 from coldbench.refrigerant.loop.result import LoopResult
@@ -206,9 +207,6 @@ class BenchReading:
                "recirculation requested")
         for number, status in out.codes:
             yield f"code {number}", "seen", float(status), "", f"code {number}, status byte"
-
-
-DISTRIBUTIONS = ("face", "bi-level", "foot", "foot-screen", "screen")
 
 
 def differences(a: BenchReading, b: BenchReading) -> tuple[str, ...]:

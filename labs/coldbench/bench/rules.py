@@ -91,7 +91,9 @@ def schema(kind: type) -> dict:
 
 @dataclass(frozen=True)
 class Texts:
-    """A list of texts, perhaps empty."""
+    """A list of texts, perhaps empty; of certain words alone if `words` says so."""
+
+    words: tuple[str, ...] = ()
 
     def key(self, name: str) -> str:
         """Key in the file [str]."""
@@ -101,11 +103,15 @@ class Texts:
         """Return the texts [tuple of str]; InputError for anything else."""
         if not isinstance(value, list) or not all(isinstance(v, str) and v for v in value):
             raise InputError(f"{where} must be a list of texts, not {value!r}")
+        for one in value:
+            if self.words and one not in self.words:
+                raise InputError(f"{where} {one!r} is unknown; accepted: {', '.join(self.words)}")
         return tuple(value)
 
     def schema(self) -> dict:
         """JSON Schema of the entry [dict]."""
-        return {"type": "array", "items": {"type": "string", "minLength": 1}}
+        each = {"enum": list(self.words)} if self.words else {"type": "string", "minLength": 1}
+        return {"type": "array", "items": each}
 
 
 @dataclass(frozen=True)

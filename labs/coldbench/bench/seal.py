@@ -35,10 +35,10 @@ from coldbench.errors import InputError
 FORMAT = "coldbench sealed bench"
 VERSION = 1
 MOST_PARTS = 3
-BOXES = {"degC": (0.0, 40.0), "kPa": (150.0, 1000.0, 2500.0), "W/m2": (0.0, 1000.0)}
+BOXES = {"degC": (0.0, 40.0), "kPa": (150.0, 1000.0, 2900.0), "W/m2": (0.0, 1000.0)}
 """Values at which a sensor box can be put at a sealed bench, by the sensor's unit."""
 BOX_STATES = 2
-METERED = ("values", "volts", "ohms", "amps", "in_line")
+METERED = ("values", "reasons", "volts", "ohms", "amps", "in_line")
 
 
 def seal(bench: Bench, faults, states=None, key: bytes | None = None,
@@ -93,8 +93,8 @@ def packed(content: dict[str, Any], key: bytes | None) -> bytes:
 
 
 def canonical(content: dict[str, Any]) -> bytes:
-    """Write content in the one way that hashes are made from [bytes]."""
-    return json.dumps(content, ensure_ascii=False, sort_keys=True, separators=(",", ":"),
+    """Write content as it stands in the file, and as hashes are made from [bytes]."""
+    return json.dumps(content, ensure_ascii=False, separators=(",", ":"),
                       allow_nan=False).encode()
 
 
@@ -179,10 +179,9 @@ def _scene_table(source: ModelSource, scene: ModelScene, whole: bool) -> dict[st
     bench, outfit = source.bench, source.outfit
     table = _metered(source, scene)
     table |= {"ignition": scene.ignition, "running": scene.running, "leaks": scene.leaks,
-              "bubbles": float(scene.bubbles > 0.0), "charge_kg": round(scene.charge_kg, 2),
-              "reasons": list(scene.reasons)}
+              "bubbles": float(scene.bubbles > 0.0), "charge_kg": round(scene.charge_kg, 2)}
     if not scene.ignition:
-        table["dead"] = triangle(scene.dead.source_matrix(bench.circuit.nodes), True)
+        table["unpowered"] = triangle(scene.dead.source_matrix(bench.circuit.nodes), True)
     if whole:
         table["lamp"] = _lamps(source, scene)
         table["pulses"] = _pulses(scene)
@@ -199,7 +198,7 @@ def _amps(outfit) -> tuple[str, ...]:
 def _metered(source: ModelSource, scene: ModelScene) -> dict[str, Any]:
     """Readings, and the live wiring as a meter sees it."""
     nodes, live = source.bench.circuit.nodes, scene.live
-    return {"values": value_table(scene.values),
+    return {"values": value_table(scene.values), "reasons": list(scene.reasons),
             "volts": [round(live.voltages[node], 7) for node in nodes],
             "ohms": triangle(live.source_matrix(nodes), False),
             "amps": [round(live.currents[name], 5) for name in _current_names(source.bench)],
@@ -213,7 +212,7 @@ def _lamps(source: ModelSource, scene: ModelScene) -> dict[str, list]:
         for red, _ in outfit.points.values():
             if red not in outfit.delicate and red != black:
                 lit = scene.lamp(red, black)
-                found[f"{red}|{black}"] = [round(lit.volts, 5), lit.note]
+                found[f"{red}|{black}"] = [round(lit.volts, 9), lit.note]
     return found
 
 
@@ -221,8 +220,8 @@ def _pulses(scene: ModelScene) -> dict[str, Any]:
     found = scene.pulses
     if found is None:
         return {"frequency_Hz": 0.0}
-    return {"on": [round(v, 4) for v in found.on_V.values()],
-            "off": [round(v, 4) for v in found.off_V.values()],
+    return {"on": [round(v, 7) for v in found.on_V.values()],
+            "off": [round(v, 7) for v in found.off_V.values()],
             "duty": found.duty, "frequency_Hz": found.frequency_Hz}
 
 

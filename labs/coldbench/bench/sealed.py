@@ -27,6 +27,7 @@ from coldbench.bench.source import Lit
 from coldbench.bench.standing import Standing
 from coldbench.bench.waveform import Pulses, Waveform, level
 from coldbench.electrical.instruments import Refusal
+from coldbench.electrical.instruments.lamp import brightness
 from coldbench.errors import InputError
 
 LARGEST_BYTES = 20_000_000
@@ -216,8 +217,8 @@ class SealedScene:
 
     @property
     def reasons(self) -> tuple[str, ...]:
-        """The head's decisions and why, in words; none with a sensor box in place."""
-        return () if self._standing.boxes else tuple(self._table["reasons"])
+        """The head's decisions and why, in words."""
+        return tuple(self._table["reasons"])
 
     @property
     def charge_kg(self) -> float:
@@ -248,7 +249,7 @@ class SealedScene:
         if self._standing.unplugged:
             return _Alone(self._all["alone"], self._standing.unplugged, self._nodes)
         size = len(self._nodes)
-        return Wiring(self._nodes, [0.0] * size, full_matrix(self._table["dead"], size), {})
+        return Wiring(self._nodes, [0.0] * size, full_matrix(self._table["unpowered"], size), {})
 
     def between(self, red: str, black: str) -> tuple[tuple[str, ...], float] | None:
         """Wires and parts of the one way from red to black, and their current [A]."""
@@ -261,6 +262,8 @@ class SealedScene:
     def lamp(self, red: str, black: str) -> Lit:
         """What a test lamp between a test point and a battery post does."""
         found = self._table.get("lamp", {})
+        if found and red == black:
+            return Lit(0.0, f"The lamp is {brightness(0.0, '5W')}: 0.00 A.")
         for key, sign in ((f"{red}|{black}", 1.0), (f"{black}|{red}", -1.0)):
             if key in found:
                 volts, note = found[key]
@@ -306,10 +309,6 @@ class _Alone:
             if all(place in one.row for place in places):
                 return one
         raise Refusal(_NOT_HERE + "with a part unplugged both leads go to its own terminals")
-
-    def voltage(self, place: str) -> float:
-        """Nothing drives it."""
-        return 0.0
 
     def thevenin(self, red: str, black: str) -> tuple[float, float]:
         """Resistance between two terminals of one part [ohm]."""

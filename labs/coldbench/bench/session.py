@@ -36,7 +36,7 @@ class Session:
 
     def __init__(self, source: Source, state: str | None = None,
                  note: Callable[[Taken], None] | None = None) -> None:
-        self._source, self._note = source, note
+        self._source, self.note = source, note
         self.minutes, self.taken = 0.0, []
         self.standing = Standing(self.outfit.states[0])
         self.set_state(self.outfit.states[0] if state is None else state)
@@ -55,6 +55,12 @@ class Session:
     def states(self) -> tuple[str, ...]:
         """Names of the operating states."""
         return self.outfit.states
+
+    def again(self, standing: Standing) -> "Session":
+        """Return a new session at the same bench, standing as told. Raises: InputError."""
+        found = Session(self._source, self.states[0])
+        found.stand(standing)
+        return found
 
     def __repr__(self) -> str:
         return f"{self.outfit.title}, {self.standing.words}; {self.minutes:g} min spent"
@@ -221,6 +227,6 @@ class Session:
                           standing)
         self.minutes += taken.minutes
         self.taken.append(taken)
-        if self._note is not None:
-            self._note(taken)
+        if self.note is not None:
+            self.note(taken)
         return taken

@@ -146,9 +146,12 @@ def _unplugged(bench: Bench, faults: BenchFaults, names: tuple[str, ...]) -> Ben
 
 
 def bench_ways(bench: Bench) -> dict[tuple[str, str], Way]:
-    """Return the unbranched ways of a bench's sound wiring, by their two ends [dict]."""
+    """Return the wires and fuses that an ammeter goes in line with, by their two ends [dict]."""
     if "ways" not in bench.memory:
-        bench.memory["ways"] = all_ways(solve(bench.circuit, {}))
+        circuit = bench.circuit
+        carry = {*circuit.wires, *(p.id for p in circuit.parts.values() if p.kind == "fuse")}
+        bench.memory["ways"] = {ends: way for ends, way in
+                                all_ways(solve(circuit, {})).items() if carry.issuperset(way.names)}
     return bench.memory["ways"]
 
 
@@ -173,7 +176,8 @@ class ModelScene:
     @property
     def reasons(self) -> tuple[str, ...]:
         """The head's decisions and why, in words; where it cycles, what it changes in turn too."""
-        return (*(reason.words for reason in self.reading.reasons),
+        return (*(one.words if not one.words[:1].isdigit() else f"{one.topic}: {one.words}"
+                  for one in self.reading.reasons),
                 *(f"in turn: {words}" for words in self.reading.cycle_words))
 
     @property

@@ -9,15 +9,19 @@ from typing import Any
 
 from coldbench.bench.rules import Each, Rows, Texts, Whether, optional
 from coldbench.control.rules import Flag, Number, Whole, Word, entry
+from coldbench.electrical.kinds import WIRE_MODES
 
 SHARE = Number("share", 0.0, 1.0)
 NODE = Word()
 REQUESTS = ("fan low", "fan high", "fan on", "blower", "blower on", "compressor",
             "engine drive", "pressure switch")
 FAMILIES = ("refrigerant", "electrical", "sensor", "control")
-INSTRUMENTS = ("look", "gauges", "pipe", "vent", "anemometer", "meter", "clamp", "lamp", "scope",
-               "codes", "live", "actuate", "recover", "leak_search", "sight_glass", "substitute")
-WORKS = ("unplug", "plug", "replace", "confirm")
+INSTRUMENTS = ("look", "gauges", "pipe thermometer", "vent thermometer", "anemometer", "voltmeter",
+               "ohmmeter", "ammeter", "current clamp", "test lamp", "oscilloscope", "stored codes",
+               "live data", "actuator test", "recovery", "leak search", "sight glass", "sensor box")
+WORKS = ("unplug", "plug", "replace part", "replace wire", "replace fuse", "replace relay",
+         "replace refrigerant part", "confirm")
+WIRES_FAIL = tuple(mode for mode in WIRE_MODES if mode != "crossed")
 COMPARISONS = ("above", "below", "equal to")
 
 
@@ -119,7 +123,7 @@ class HeaterEntry:
 
 @dataclass(frozen=True)
 class Settings:
-    """An operating state: what the driver has set, the weather, and the machine (SI)."""
+    """An operating state: what the driver has set, the weather, and the machine."""
 
     set_points_K: tuple[float, ...] = entry(
         Each(Number("degC", 10, 35), whole_list=True), "set point of each zone")
@@ -169,7 +173,7 @@ class CatalogueEntry:
     """What the generated catalogue holds."""
 
     wire_modes: tuple[str, ...] = optional(
-        Texts(), "fault modes of wires", ["open", "corroded"])
+        Texts(WIRES_FAIL), "fault modes of wires", ["open", "corroded"])
     leave_out: tuple[str, ...] = optional(
         Texts(), "parts and wires that get no fault (also W91*: all that begin so)", [])
     invisible: dict[str, str] = optional(
@@ -197,11 +201,11 @@ class Symptom:
 
 @dataclass(frozen=True)
 class InstrumentsEntry:
-    """Which instruments lie by the bench, and how long their use takes."""
+    """What the bench is measured with, and how long that takes."""
 
-    available: tuple[str, ...] = optional(
-        Each(Word(INSTRUMENTS), whole_list=True), "instruments that may be used",
-        list(INSTRUMENTS))
+    sight_glass: bool = optional(Flag(), "a sight glass is fitted in the liquid line", False)
+    leave_out: tuple[str, ...] = optional(
+        Texts(INSTRUMENTS), "instruments that the workshop does not have", [])
     minutes: dict[str, float] = optional(
         Each(Number("min", 0.0, 600.0), words=(*INSTRUMENTS, *WORKS)),
         "instrument or work = minutes that it takes here", {})

@@ -78,7 +78,7 @@ class Units:
             return signal
         was = c.signal_value(self.case, name, self.wired_felt, self.wired_doors)
         now = c.signal_value(self.case, name, felt, self.doors)
-        return replace(signal, value=signal.value + now - was) if now != was else signal
+        return Signal(signal.value + now - was, signal.ratio) if now != was else signal
 
     def feedback(self, signals: dict[str, Signal]) -> dict[str, Signal]:
         """Feedback of the doors, which may have moved since the wiring was solved."""

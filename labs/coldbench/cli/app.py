@@ -12,9 +12,9 @@ import typer
 
 from coldbench.errors import ConvergenceError, InputError
 
-COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "assign", "build", "grade",
-            "report", "feedback", "export", "demo")
-GROUPS = ("bench",)
+COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "assign", "build",
+            "grade", "doctor", "report", "feedback", "export", "demo", "collect")
+GROUPS = ("bench", "gradebook")
 
 app = typer.Typer(
     name="coldbench",
@@ -29,8 +29,18 @@ for name in GROUPS:
     app.add_typer(importlib.import_module(f"coldbench.cli.{name}").group)
 
 
+def skip_unused_grammars() -> None:
+    """Keep nbformat's schema checker from compiling 39 grammars of web addresses at its start.
+
+    That takes ten times as long as all the rest of nbformat, for a check that no notebook asks
+    for; the checker does without where the package is absent.
+    """
+    sys.modules.setdefault("rfc3987_syntax", None)  # type: ignore[arg-type]
+
+
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line [`arguments`: words after `coldbench`]; exits 2 on bad input."""
+    skip_unused_grammars()
     try:
         app(arguments)
     except (InputError, ConvergenceError) as error:

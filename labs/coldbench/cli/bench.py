@@ -13,6 +13,7 @@ VERBS = (
     "new",
     "read",
     "seal",
+    "show",
 )
 
 group = typer.Typer(

@@ -1,23 +1,89 @@
 """`coldbench bench check`: every mistake of a bench file, with file, key and reason."""
 
-from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from coldbench.cli.pt import _say
 from coldbench.errors import InputError
 
+if TYPE_CHECKING:
+    from coldbench.bench import Bench
+
 
 def command(
-    file: Annotated[Path, typer.Argument(help="Bench file, ending in .toml.")],
+    file: Annotated[str, typer.Argument(
+        help="Bench file ending in .toml, or the name of a shipped bench.")],
 ) -> None:
-    """Check a bench file; exit status 1 if it has mistakes."""
+    """Explain every mistake of a bench file; exit status 1 if there is one.
+
+    A file without mistakes is tried in each of its operating states.
+    """
+    mistakes, lines = findings(file)
+    _say("\n".join([*mistakes, *lines]))
+    if mistakes:
+        raise typer.Exit(1)
+
+
+def findings(file: str) -> tuple[tuple[str, ...], list[str]]:
+    """Return the mistakes of a bench file, and what else there is to say.
+
+    Parameters
+    ----------
+    file : str
+        Path or shipped name.
+
+    Returns
+    -------
+    tuple of (tuple of str, list of str)
+        Mistakes; lines for a person.
+
+    Examples
+    --------
+    >>> findings("quay")[0]
+    ()
+    """
     from coldbench.bench import load_bench
+    from coldbench.bench.trial import remarks, trial
+    from coldbench.errors import Gather
 
     try:
         bench = load_bench(file)
     except InputError as error:
-        _say(str(error))
-        raise typer.Exit(1) from None
-    _say(f"{bench.file}: no mistakes")
+        return error.mistakes, ["", _count(len(error.mistakes))]
+    gather = Gather()
+    healthy = trial(bench, gather)
+    if gather.mistakes:
+        return tuple(gather.mistakes), ["", _count(len(gather.mistakes))]
+    return (), [*(f"note: {text}" for text in remarks(bench, healthy)), summary(bench)]
+
+
+def _count(number: int) -> str:
+    return f"{number} mistake{'s' if number != 1 else ''}."
+
+
+def summary(bench: "Bench") -> str:
+    """Return what a checked bench has, in one line.
+
+    Parameters
+    ----------
+    bench : Bench
+        Checked.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from coldbench.bench import load_bench
+    >>> summary(load_bench("blue"))[:47]
+    'blue.toml: no mistakes. It has 62 parts, 126 wi'
+    """
+    from coldbench.bench import catalogue
+
+    circuit = bench.circuit
+    return (f"{bench.file}: no mistakes. It has {len(circuit.parts)} parts, "
+            f"{len(circuit.wires)} wires, {len(circuit.test_points)} test points, "
+            f"{len(bench.inputs.inputs)} sensor inputs, {len(bench.symptoms)} symptoms, "
+            f"{len(catalogue(bench))} faults; solved in all {len(bench.states)} states.")

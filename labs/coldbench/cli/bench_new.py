@@ -1,5 +1,6 @@
 """`coldbench bench new`: a commented start of a bench file."""
 
+import re
 from importlib import resources
 from pathlib import Path
 from typing import Annotated
@@ -9,14 +10,17 @@ import typer
 from coldbench.cli.pt import _say
 from coldbench.errors import InputError
 
+_STEM = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]*")
+
 
 def command(
     file: Annotated[Path, typer.Argument(help="File to write, ending in .toml.")],
 ) -> None:
     """Write a commented bench file to start from; an existing file is never overwritten."""
+    if file.suffix != ".toml" or not _STEM.fullmatch(file.stem):
+        raise InputError(f"{file}: a bench file is named with letters, digits, - and _, and ends "
+                         "in .toml")
     text = resources.files("coldbench.bench").joinpath("data", "template.toml").read_text("utf-8")
-    if file.suffix != ".toml":
-        raise InputError(f"{file}: a bench file ends in .toml")
     try:
         with file.open("x", encoding="utf-8", newline="\n") as new:
             new.write(text.replace('name = "template"', f'name = "{file.stem}"', 1))

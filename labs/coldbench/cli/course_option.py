@@ -14,9 +14,15 @@ NoSandboxOption = Annotated[
     bool,
     typer.Option("--no-sandbox", help="Accept to run learners' code with limits only."),
 ]
+GradebookOption = Annotated[
+    str | None,
+    typer.Option("--gradebook", metavar="ADDRESS",
+                 help="Gradebook: SQLite file or postgresql://…; default: as course.toml says."),
+]
 WorkersOption = Annotated[
-    int,
-    typer.Option("--workers", metavar="N", min=1, max=64, help="Submissions graded at a time."),
+    int | None,
+    typer.Option("--workers", metavar="N", min=1, max=64,
+                 help="Submissions graded at a time; default: one for each core."),
 ]
 LabsArgument = Annotated[
     list[str] | None, typer.Argument(metavar="LAB", help="Labs; default: all of the course.")

@@ -11,7 +11,7 @@ from coldbench.cli.grade import grade_with_progress
 
 def command(
     course: CourseOption = None,
-    workers: WorkersOption = 2,
+    workers: WorkersOption = None,
     fresh: Annotated[bool, typer.Option("--fresh", help="Start the demo anew.")] = False,
     no_sandbox: NoSandboxOption = False,
 ) -> None:

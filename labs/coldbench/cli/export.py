@@ -6,12 +6,13 @@ from typing import Annotated
 
 import typer
 
-from coldbench.cli.course_option import CourseOption
+from coldbench.cli.course_option import CourseOption, GradebookOption
 
 
 def command(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="File to write, e.g. marks.csv.")],
     course: CourseOption = None,
+    gradebook: GradebookOption = None,
     form: Annotated[
         str | None,
         typer.Option("--format", metavar="FORM",
@@ -28,7 +29,7 @@ def command(
     )
     from coldbench.grading.report_pages import plural
 
-    found = find_course(course)
+    found = find_course(course, gradebook)
     count = export_marks(found, file, form, wide)
     print(f"{plural(count, 'line')} of marks in {file}")
     if waiting := not_final(found):

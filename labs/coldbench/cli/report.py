@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from coldbench.cli.course_option import CourseOption
+from coldbench.cli.course_option import CourseOption, GradebookOption
 
 
 def command(
@@ -20,13 +20,14 @@ def command(
                      help="Where the page goes; default: autograde/reports/LAB.html."),
     ] = None,
     course: CourseOption = None,
+    gradebook: GradebookOption = None,
 ) -> None:
     """Report on a class: marks, hard questions, common mistakes, who needs help."""
     from coldbench.grading.course import find_course
     from coldbench.grading.report import make_report, report_to_json
     from coldbench.grading.report_html import write_report
 
-    found = find_course(course)
+    found = find_course(course, gradebook)
     report = make_report(found, lab)
     if as_json:
         print(report_to_json(report))

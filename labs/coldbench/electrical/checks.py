@@ -20,17 +20,17 @@ def wiring_mistakes(circuit: Circuit) -> Iterator[str]:
         yield from _terminals(circuit)
         yield from _supplies(circuit)
         yield from _numbers(circuit)
-    for point in circuit.test_points.values():
-        yield from _known_node(circuit, point.at, f"test_point {point.number}: at")
-    for key in ("ground", "supply"):
-        yield from _known_node(circuit, getattr(circuit, key), key)
+    yield from _places(circuit)
 
 
-def _known_node(circuit: Circuit, node: str, key: str) -> Iterator[str]:
-    terminals = {end for part in circuit.parts.values() for end in part.nodes}
-    splices = {end for wire in circuit.wires.values() for end in (wire.start, wire.end)}
-    if node not in terminals | splices:
-        yield f"{circuit.file}: {key}: there is no terminal or splice {node!r}"
+def _places(circuit: Circuit) -> Iterator[str]:
+    known = {end for part in circuit.parts.values() for end in part.nodes}
+    known |= {end for wire in circuit.wires.values() for end in (wire.start, wire.end)}
+    named = [(f"test_point {point.number}: at", point.at)
+             for point in circuit.test_points.values()]
+    for key, node in (*named, ("ground", circuit.ground), ("supply", circuit.supply)):
+        if node not in known:
+            yield f"{circuit.file}: {key}: there is no terminal or splice {node!r}"
 
 
 def _ends(circuit: Circuit) -> Iterator[str]:

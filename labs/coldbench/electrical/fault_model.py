@@ -55,7 +55,7 @@ def modes_of(circuit: Circuit, part: str) -> dict[str, Mode]:
         return WIRE_MODES
     if part in circuit.parts:
         return circuit.parts[part].definition.modes
-    known = ", ".join((*circuit.parts, *circuit.wires))
+    known = ", ".join(circuit.parts) + f", and {len(circuit.wires)} wires"
     raise InputError(f"{circuit.name} has no part or wire {part!r}; it has {known}")
 
 

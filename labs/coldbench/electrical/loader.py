@@ -150,7 +150,8 @@ def _by_id(items: list, file: str) -> dict:
 def _part(entry: dict, file: str, number: int) -> Part:
     name = _identity(entry, "part", file, number)
     where = f"{file}: part {name}"
-    kind = KINDS.get(entry.get("kind"))
+    told = entry.get("kind")
+    kind = KINDS.get(told) if isinstance(told, str) else None
     if kind is None:
         raise InputError(f"{where}: unknown kind {entry.get('kind')!r}; kinds are "
                          f"{', '.join(KINDS)}")
@@ -275,5 +276,5 @@ def _layout(table: dict, parts: dict[str, Part], file: str) -> dict[str, tuple[i
     return {name: tuple(place) for name, place in places.items()}
 
 
-# for files that hold test points of their own beside whole circuits
-read_points = _points
+# for files that hold test points and places of their own beside whole circuits
+read_points, read_layout = _points, _layout

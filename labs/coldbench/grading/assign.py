@@ -13,11 +13,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from coldbench.bench import Bench, load_bench, repair_of, seal
+from coldbench.bench import Bench, Taken, load_bench, seal
 from coldbench.bench.sealed import SealedBench, unpacked
 from coldbench.diagnosis.from_bench import calls_of, follow, plain_problem
-from coldbench.diagnosis.from_bench.walk import verifying
-from coldbench.diagnosis.journal import mark_path, read_steps, score_path
+from coldbench.diagnosis.journal import mark_path, score_taken
 from coldbench.errors import ConvergenceError, InputError
 from coldbench.grading.assign_draw import Drawing, Drawn, mode_words, trios_of
 from coldbench.grading.assign_pool import FILE, Pool, chosen_pool
@@ -153,12 +152,9 @@ def sealed_and_walked(bench: Bench, one: Drawn, pool: Pool) -> bytes | None:
         earned(one, taken) >= FULL) else None
 
 
-def earned(one: Drawn, taken) -> float:
+def earned(one: Drawn, taken: list[Taken]) -> float:
     """Return the share of the points that a way earns, its cause being named rightly [0 to 1]."""
-    parts = {name: repair_of(one.problem.bench, name) for name in one.problem.problem.faults}
-    steps = [step for step in read_steps(one.problem, taken) if step.test or step.replaced]
-    score = score_path(one.problem.problem, steps, one.fault.id, parts,
-                       verifies=[verifying(one.problem).name], values=one.values)
+    score = score_taken(one.problem, taken, one.fault.id, values=one.values)
     return mark_path(score, True, True).total
 
 

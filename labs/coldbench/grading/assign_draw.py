@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from coldbench.bench import Bench, BenchFault, repair_of
+from coldbench.bench import Bench, BenchFault
 from coldbench.diagnosis.from_bench import (
     BenchProblem, Walk, bench_problem, best_walk, complaint_of, shown_table)
 from coldbench.diagnosis.strategy.values import Values
@@ -35,13 +35,13 @@ class Drawn:
     @property
     def part(self) -> str:
         """The part that must be put right."""
-        return repair_of(self.problem.bench, self.fault.id)
+        return self.problem.parts[self.fault.id]
 
     @property
     def right(self) -> tuple[tuple[str, str], ...]:
         """Pairs (part, mode) that no test tells from this fault, in the words of an answer."""
         return tuple(dict.fromkeys(
-            (repair_of(self.problem.bench, name), mode_words(self.problem.fault[name].mode))
+            (self.problem.parts[name], mode_words(self.problem.fault[name].mode))
             for name in self.problem.problem.names(self.walk.left)))
 
 

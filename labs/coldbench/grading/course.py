@@ -4,16 +4,18 @@ A course is a folder that holds `autograde/course.toml`. Commands find it by wal
 where they are called, or take `--course DIR`.
 """
 
+import os
 import tomllib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from coldbench.errors import InputError
+from coldbench.grading.database import VARIABLE, database_address
 
 MARKER = Path("autograde") / "course.toml"
-_KEYS = {"title", "code", "due", "limits"}
+_KEYS = {"title", "code", "due", "limits", "gradebook", "collect", "penalty"}
 
 
 @dataclass(frozen=True)
@@ -21,7 +23,9 @@ class Course:
     """A course folder and its settings.
 
     root; title; code [public, a new one each term: learners' cases depend on it];
-    due [lab → moment]; limits [see `limits.py`].
+    due [lab → moment]; limits [see `limits.py`]; gradebook [its address or file, empty: the
+    one that COLDBENCH_GRADEBOOK names, else a file on the desk]; collect [see `collect.py`];
+    penalty [see `penalty.py`].
     """
 
     root: Path
@@ -29,6 +33,9 @@ class Course:
     code: str = "practice"
     due: dict[str, datetime] = field(default_factory=dict)
     limits: dict[str, float] = field(default_factory=dict)
+    gradebook: str = ""
+    collect: dict[str, str] = field(default_factory=dict)
+    penalty: dict[str, float] = field(default_factory=dict)
 
     @property
     def source(self) -> Path:
@@ -57,8 +64,13 @@ class Course:
 
     @property
     def gradebook_url(self) -> str:
-        """The gradebook's database address."""
-        return f"sqlite:///{self.desk / 'gradebook.db'}"
+        """The gradebook's database address; it may hold a password, so it is never shown."""
+        return database_address(self.gradebook or os.environ.get(VARIABLE, ""), self.desk)
+
+    @property
+    def attempts(self) -> Path:
+        """Every attempt that was collected: `<lab>/<learner>/<number>/`."""
+        return self.desk / "attempts"
 
     def labs(self) -> list[str]:
         """Names of the labs in source/, in teaching order."""
@@ -75,15 +87,17 @@ class Course:
         return lab
 
 
-def find_course(start: Path | str | None = None) -> Course:
-    """Find the course that holds a folder [default: the working directory].
+def find_course(start: Path | str | None = None, gradebook: str | None = None) -> Course:
+    """Find the course that holds a folder.
 
-    Raises InputError outside any course.
+    start [default: the working directory]; gradebook [address or file of the gradebook, in
+    place of what the course says]. Raises InputError outside any course.
     """
     here = Path(start or Path.cwd()).resolve()
     for folder in (here, *here.parents):
         if (folder / MARKER).is_file():
-            return read_course(folder)
+            course = read_course(folder)
+            return replace(course, gradebook=gradebook) if gradebook else course
     raise InputError(
         f"{here} is not inside a course (no folder above it holds {MARKER}); "
         "go to a course folder or add --course DIR"
@@ -100,10 +114,10 @@ def read_course(root: Path) -> Course:
     if unknown := set(table) - _KEYS:
         raise InputError(f"{path}: {sorted(unknown)[0]}: unknown key; "
                          f"accepted are {', '.join(sorted(_KEYS))}")
-    for key in ("title", "code"):
+    for key in ("title", "code", "gradebook"):
         if not isinstance(table.get(key, ""), str):
             raise InputError(f"{path}: {key}: must be text")
-    for key in ("due", "limits"):
+    for key in ("due", "limits", "collect", "penalty"):
         if not isinstance(table.get(key, {}), dict):
             raise InputError(f"{path}: {key}: must be a table, [{key}]")
     due = {lab: _moment(path, lab, moment) for lab, moment in table.pop("due", {}).items()}

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course, read_course
+from coldbench.grading.database import DEFAULT_FILE
 from coldbench.grading.demo_work import Habit, handed_in, journal_handed_in
 from coldbench.grading.gradebook import has_outgrown
 from coldbench.grading.lab import open_lab
@@ -93,7 +94,8 @@ def _outgrown(demo: Course) -> bool:
 def _settings(made_up: DemoClass, labs: list[str]) -> str:
     due = made_up.due.strftime("%Y-%m-%dT%H:%M:%SZ")
     lines = [f"# An invented class, see ../{NOTE}", f'title = "{made_up.title}"',
-             f'code = "{made_up.code}"', "", "[due]", *(f"{lab} = {due}" for lab in labs),
+             f'code = "{made_up.code}"', f'gradebook = "{DEFAULT_FILE}"', "",
+             "[due]", *(f"{lab} = {due}" for lab in labs),
              "", "[limits]", "cell_seconds = 5", ""]
     return "\n".join(lines)
 

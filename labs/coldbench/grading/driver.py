@@ -1,71 +1,89 @@
 """Grading a class: every submission of a lab, several at a time, one writer.
 
 A submission that cannot be graded never stops the others. A second call grades only what
-changed: the record of an earlier call names the hash of all that decided its marks.
+changed: the record of an earlier call names the hash of all that decided its marks. Submissions
+are read, graded and written one by one, so that a large class takes no more memory than a small
+one.
 """
 
-import queue
-import threading
 import tomllib
-from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, wait
+from contextlib import closing
 from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
 
 from coldbench.errors import InputError
+from coldbench.grading.best_attempt import choose_best
 from coldbench.grading.course import Course
-from coldbench.grading.gradebook import ensure_registered, graded_learners, save_graded
-from coldbench.grading.job import Graded, Job, grade, job_key, ungraded
+from coldbench.grading.executors import DaskGraders, Graders, LocalGraders
+from coldbench.grading.gradebook import graded_learners, open_writer
+from coldbench.grading.job import Graded, Job, job_key
 from coldbench.grading.lab import Lab, open_lab
 from coldbench.grading.limits import Limits, limits_from
-from coldbench.grading.marking import MarkingProcess
 from coldbench.grading.record import Record, from_json
-from coldbench.grading.submissions import find_submissions
+from coldbench.grading.submissions import read_submitted, submission_folders
 
+WORTH_WARMING = 3  # submissions of a worker; warming up takes as long as two cold starts
 
 @dataclass
 class Outcome:
-    """What grading a lab came to.
+    """What grading a lab came to; records are read from the desk when asked for.
 
-    records [newly graded]; unchanged [records kept from before]; refused [(folder, reason)].
+    graded, kept [learners graded now, and unchanged since before]; failed [of those graded, who
+    waits for a hand because the program could not]; refused [(folder, reason)]; notes [sentences
+    on the grading as a whole].
     """
 
     lab: str
-    records: list[Record] = field(default_factory=list)
-    unchanged: list[Record] = field(default_factory=list)
+    folder: Path
+    graded: list[str] = field(default_factory=list)
+    kept: list[str] = field(default_factory=list)
+    failed: list[str] = field(default_factory=list)
     refused: list[tuple[str, str]] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def walk(self, learners: list[str]) -> Iterator[Record]:
+        """Read the records of some learners, one after the other."""
+        for learner in sorted(learners):
+            text = (self.folder / self.lab / f"{learner}.json").read_text(encoding="utf-8")
+            yield from_json(text)
+
+    @property
+    def records(self) -> list[Record]:
+        """Records made now, by learner."""
+        return list(self.walk(self.graded))
 
     @property
     def all_records(self) -> list[Record]:
         """Every record of the class, by learner."""
-        return sorted([*self.records, *self.unchanged], key=lambda record: record.learner)
+        return list(self.walk([*self.graded, *self.kept]))
 
 
-class MarkingPool:
-    """Marking processes shared by workers: each is used by one worker at a time."""
+@dataclass(frozen=True)
+class Wish:
+    """What to grade of a class.
 
-    def __init__(self, lab: Lab, count: int):
-        self._free: queue.SimpleQueue[MarkingProcess] = queue.SimpleQueue()
-        self._all = [MarkingProcess(lab) for _ in range(count)]
-        for process in self._all:
-            self._free.put(process)
+    only [learners; empty: all]; since [only what was handed in from then on]; force [grade again
+    what is unchanged]; cold [start Python anew for each submission].
+    """
 
-    def grade(self, lab: Lab, job: Job, level: str, limits: Limits) -> Graded:
-        """Grade one job with a free marking process."""
-        process = self._free.get()
-        try:
-            return grade(lab, job, level, limits, process)
-        except InputError as error:
-            return ungraded(lab, job, level, limits, str(error))
-        except Exception as error:  # one submission's trouble must not stop the class
-            return ungraded(lab, job, level, limits,
-                            f"Grading this submission failed ({type(error).__name__}: {error}).")
-        finally:
-            self._free.put(process)
+    only: tuple[str, ...] = ()
+    since: datetime | None = None
+    force: bool = False
+    cold: bool = False
 
-    def close(self) -> None:
-        """End every process."""
-        for process in self._all:
-            process.close()
+
+@dataclass(frozen=True)
+class Progress:
+    """How far grading has come: counts of submissions, and the record just made."""
+
+    done: int
+    total: int
+    failed: int = 0
+    record: Record | None = None
 
 
 def kept_record(course: Course, job: Job, lab: Lab, level: str, limits: Limits) -> Record | None:
@@ -98,50 +116,110 @@ def check_code(course: Course, lab: Lab) -> None:
 
 
 def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bool = False,
-              progress: Callable[[int, int, Record | None], None] = lambda *ignored: None,
-              ) -> Outcome:
+              progress: Callable[[Progress], None] = lambda ignored: None,
+              wish: Wish | None = None, client: Any = None) -> Outcome:
     """Grade a lab's submissions.
 
-    level [of the sandbox]; workers [submissions at a time]; force [grade again what is
-    unchanged]; progress [called with (done, all, the record just made)].
+    level [of the sandbox]; workers [submissions at a time on this machine]; force [grade again
+    what is unchanged]; progress [told after each step]; wish [what to grade]; client [of a Dask
+    cluster, which then grades instead of this machine].
     """
     lab = open_lab(course, name)
     check_code(course, lab)
     limits = limits_from(course.limits)
-    ensure_registered(course, lab)
-    jobs, refused = find_submissions(course, name, limits)
-    outcome = Outcome(name, refused=refused)
-    known = set() if force else graded_learners(course, name)
-    waiting = []
-    for job in jobs:
-        kept = kept_record(course, job, lab, level, limits) if job.learner in known else None
-        outcome.unchanged += [kept] if kept else []
-        waiting += [] if kept else [job]
-    progress(len(outcome.unchanged), len(jobs), None)
-    for graded in _in_parallel(lab, waiting, level, limits, workers):
-        save_graded(course, lab, graded)
-        outcome.records.append(graded.record)
-        progress(len(outcome.unchanged) + len(outcome.records), len(jobs), graded.record)
+    wish = wish or Wish(force=force)
+    with open_writer(course, lab) as writer:
+        class_ = _Class(course, lab, level, limits, wish)
+        outcome = class_.outcome
+        outcome.notes = writer.notes
+        progress(Progress(0, len(class_)))
+        with closing(_graders(client, lab, level, limits, workers, wish.cold, len(class_))
+                     ) as graders:
+            choose_best(course, lab, limits, level, wish.only,
+                        lambda jobs: filter(None, _stream(graders, jobs)))
+            for graded in _stream(graders, class_):
+                if graded is not None:
+                    writer.save(graded)
+                    _count(outcome, graded.record)
+                progress(Progress(len(outcome.kept) + len(outcome.graded), len(class_),
+                                  len(outcome.failed), graded.record if graded else None))
+        writer.settle_penalties()
     return outcome
 
 
-def _in_parallel(lab: Lab, jobs: list[Job], level: str, limits: Limits, workers: int,
-                 ) -> Iterator[Graded]:
-    """Grade jobs on several threads; each thread only waits for its own processes."""
-    if not jobs:
-        return
-    lab.released, lab.fingerprint  # noqa: B018 - worked out once, before threads share them
-    pool = MarkingPool(lab, min(workers, len(jobs)))
-    stop = threading.Event()
+def _graders(client: Any, lab: Lab, level: str, limits: Limits, workers: int, cold: bool,
+             submissions: int) -> Any:
+    if client:
+        return DaskGraders(client, lab, level, limits, cold)
+    workers = max(1, min(workers, submissions))  # cores without a submission need no worker
+    return LocalGraders(lab, level, limits, workers,
+                        cold or submissions < WORTH_WARMING * workers)
 
-    def one(job: Job) -> Graded | None:
-        return None if stop.is_set() else pool.grade(lab, job, level, limits)
 
-    with ThreadPoolExecutor(min(workers, len(jobs))) as executor:
-        try:
-            for done in as_completed([executor.submit(one, job) for job in jobs]):
-                yield done.result()
-        finally:
-            stop.set()
-            executor.shutdown(wait=True, cancel_futures=True)
-            pool.close()
+def _count(outcome: Outcome, record: Record) -> None:
+    outcome.graded.append(record.learner)
+    outcome.failed += [record.learner] if not record.key else []
+
+
+class _Class:
+    """A lab's submissions, read one by one; gives those that are to be graded."""
+
+    def __init__(self, course: Course, lab: Lab, level: str, limits: Limits, wish: Wish):
+        self._course, self._lab, self._level, self._limits = course, lab, level, limits
+        self._wish = wish
+        folders, refused = submission_folders(course, lab.name)
+        self.outcome = Outcome(lab.name, course.records, refused=refused)
+        self._folders = [(learner, folder) for learner, folder in folders
+                         if not wish.only or learner in wish.only]
+        self._known = set() if wish.force else graded_learners(course, lab.name)
+
+    def __len__(self) -> int:
+        return len(self._folders)
+
+    def __iter__(self) -> Iterator[Job | None]:
+        """Give each job, or None for one that is kept as it is or left out."""
+        for learner, folder in self._folders:
+            job, reason = read_submitted(self._course, self._lab.name, learner, folder,
+                                         self._limits)
+            if job is None:
+                self.outcome.refused = sorted([*self.outcome.refused, (learner, reason)])
+            elif self._wish.since and not _handed_in_since(job, folder, self._wish.since):
+                yield None
+            elif self._is_kept(job):
+                self.outcome.kept.append(learner)
+                yield None
+            else:
+                yield job
+
+    def _is_kept(self, job: Job) -> bool:
+        return job.learner in self._known and kept_record(
+            self._course, job, self._lab, self._level, self._limits) is not None
+
+
+def _handed_in_since(job: Job, folder: Path, moment: datetime) -> bool:
+    """Say whether work was handed in since a moment; without a stamp its files' time counts."""
+    if job.submitted_at:
+        return datetime.fromisoformat(job.submitted_at) >= moment
+    newest = max((path.lstat().st_mtime for path in [folder, *folder.rglob("*")]), default=0.0)
+    return newest >= moment.timestamp()
+
+
+def _stream(graders: Graders, jobs: Iterable[Job | None]) -> Iterator[Graded | None]:
+    """Give results as they come; at most a few jobs are begun ahead of the workers."""
+    running: set[Future] = set()
+    for job in jobs:
+        if job is None:
+            yield None
+            continue
+        running.add(graders.submit(job))
+        while len(running) >= 2 * graders.width:
+            yield from _finished(graders, running)
+    while running:
+        yield from _finished(graders, running)
+
+
+def _finished(graders: Graders, running: set[Future]) -> Iterator[Graded]:
+    done, _ = wait(running, return_when=FIRST_COMPLETED)
+    for future in done:
+        running.discard(future)
+        yield graders.result(future)

@@ -30,7 +30,7 @@ def visible(text: Any, longest: int = LONGEST_TEXT) -> str:
     'abc'
     """
     words = _ANSI.sub("", str(text)).replace("\r\n", "\n").expandtabs(4)
-    kept = "".join(ch for ch in words[:20 * longest] if _can_be_seen(ch))
+    kept = words[:20 * longest].translate(_SEEN)
     if len(kept) <= longest:
         return kept
     half = longest // 2
@@ -40,6 +40,17 @@ def visible(text: Any, longest: int = LONGEST_TEXT) -> str:
 
 def _can_be_seen(ch: str) -> bool:
     return ch == "\n" or (ch not in _DIRECTION and unicodedata.category(ch) not in _REMOVED)
+
+
+class _Seen(dict[int, str]):
+    """What each character becomes, worked out when it first turns up."""
+
+    def __missing__(self, code: int) -> str:
+        self[code] = chr(code) if _can_be_seen(chr(code)) else ""
+        return self[code]
+
+
+_SEEN = _Seen()
 
 
 def one_line(text: Any, longest: int = 400) -> str:

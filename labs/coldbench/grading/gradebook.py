@@ -17,10 +17,13 @@ from typing import Any
 from nbformat.notebooknode import NotebookNode
 
 from coldbench.errors import InputError
+from coldbench.grading.attempts import counting
 from coldbench.grading.course import Course
 from coldbench.grading.job import Graded
 from coldbench.grading.lab import Lab
+from coldbench.grading.lock import desk_lock
 from coldbench.grading.nbgrader_config import put_on_path
+from coldbench.grading.penalty import penalty_rule
 from coldbench.grading.record import save, write_atomically
 
 
@@ -30,19 +33,25 @@ def quiet() -> Iterator[None]:
     from sqlalchemy.exc import SAWarning
 
     logging.getLogger("traitlets").setLevel(logging.ERROR)
+    logging.getLogger("tornado.application").setLevel(logging.CRITICAL)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", SAWarning)
         warnings.simplefilter("ignore", DeprecationWarning)
         yield
 
 
-def open_gradebook(course: Course):
-    """Open the course's gradebook, made if it is not there yet."""
-    from nbgrader.api import Gradebook
+def open_gradebook(course: Course, immediate: bool = False):
+    """Open the course's gradebook, made if it is not there yet.
+
+    immediate [take SQLite's write lock at each transaction's start]. Raises InputError when it
+    cannot be used.
+    """
+    from coldbench.grading.book import Book
 
     put_on_path()
     course.desk.mkdir(parents=True, exist_ok=True)
-    return Gradebook(course.gradebook_url)
+    with quiet():
+        return Book(course.gradebook_url, immediate)
 
 
 def resources_for(course: Course, lab: str, learner: str = "") -> dict:
@@ -127,60 +136,112 @@ def graded_learners(course: Course, lab: str) -> set[str]:
             return set()
 
 
-def save_graded(course: Course, lab: Lab, graded: Graded) -> None:
-    """Write one graded submission: notebook, marks, record; the record last of all."""
-    from nbgrader.preprocessors import AssignLatePenalties, SaveAutoGrades
-
-    record = graded.record
-    folder = course.desk / "autograded" / record.learner / lab.name
-    settled = _settled_by_hand(course, lab, record.learner)
-    before = _looked_at(_read_cells(folder / f"{lab.name}.ipynb"))
-    if folder.exists():
-        shutil.rmtree(folder)
-    _write_notebook(folder / f"{lab.name}.ipynb", graded.notebook)
-    if record.submitted_at:
-        write_atomically(folder / "timestamp.txt", record.submitted_at)
-    resources = resources_for(course, lab.name, record.learner)
-    with quiet():
-        with open_gradebook(course) as book:
-            book.update_or_create_student(record.learner)
-            stamp = {"timestamp": record.submitted_at} if record.submitted_at else {}
-            book.update_or_create_submission(lab.name, record.learner, **stamp)
-        for step in (SaveAutoGrades, AssignLatePenalties):
-            step().preprocess(graded.notebook, resources)
-    after = _looked_at(graded.notebook.cells)
-    _keep_settled(course, lab, record.learner,
-                  {name: score for name, score in settled.items()
-                   if name in before and before[name] == after.get(name)})
-    save(record, course.records)
+@contextmanager
+def open_writer(course: Course, lab: Lab) -> Iterator["Writer"]:
+    """Hold the desk's lock and write one lab's marks; raises InputError when another does."""
+    penalty_rule(course.penalty)  # refused now rather than after the first submission
+    with desk_lock(course.desk, "grading") as notes:
+        ensure_registered(course, lab)
+        with open_gradebook(course, immediate=True) as book:
+            yield Writer(course, lab, book, notes)
 
 
-def _settled_by_hand(course: Course, lab: Lab, learner: str) -> dict[str, float | None]:
-    """Marks a person gave and has done with [grade_id → what the program had given]."""
-    from nbgrader.api import MissingEntry
+class Writer:
+    """The one writer of a lab's marks: one transaction for each submission.
 
-    with quiet(), open_gradebook(course) as book:
-        try:
-            notebook = book.find_submission_notebook(lab.name, lab.name, learner)
-        except MissingEntry:
-            return {}
-        return {grade.name: grade.auto_score for grade in notebook.grades
-                if grade.manual_score is not None and not grade.needs_manual_grade}
-
-
-def _keep_settled(course: Course, lab: Lab, learner: str,
-                  settled: dict[str, float | None]) -> None:
-    """Spare the teacher a second look at marks whose answer and automatic score are as before.
-
-    nbgrader asks for that look whenever a submission is graded again.
+    notes [sentences for the user, such as that a killed grader's work is gone on with].
     """
-    if not settled:
-        return
-    with quiet(), open_gradebook(course) as book:
-        for grade in book.find_submission_notebook(lab.name, lab.name, learner).grades:
-            if grade.name in settled and grade.auto_score == settled[grade.name]:
+
+    def __init__(self, course: Course, lab: Lab, book: Any, notes: list[str] | None = None):
+        from coldbench.grading.book import SaveMarks
+
+        self.notes = notes or []
+        self._course, self._lab, self._book = course, lab, book
+        self._step = SaveMarks(book)
+
+    def save(self, graded: Graded) -> None:
+        """Write one graded submission: marks, then notebook, then record.
+
+        Wherever this is cut short, the record is not the new one, so the next call grades the
+        submission again; it comes to the same, and marks by hand stay. Raises InputError when
+        the disk is full or the gradebook cannot be written.
+        """
+        record, lab = graded.record, self._lab
+        folder = self._course.desk / "autograded" / record.learner / lab.name
+        before = _looked_at(_read_cells(folder / f"{lab.name}.ipynb"))
+        after = _looked_at(graded.notebook.cells)
+        same = {name for name, seen in before.items() if seen == after.get(name)}
+        with quiet(), self._book.transaction():
+            self._save_marks(graded, same)
+        write_atomically(folder / f"{lab.name}.ipynb", nbformat_text(graded.notebook))
+        _tidy(folder, lab.name, record.submitted_at)
+        save(record, self._course.records)
+
+    def _save_marks(self, graded: Graded, same: set[str]) -> None:
+        """Store scores; a mark by hand stays, and is settled while its answer is the same.
+
+        nbgrader asks for a second look at every mark by hand when a submission is graded again.
+        """
+        book, record, lab = self._book, graded.record, self._lab.name
+        book.hold_learner(record.learner)
+        settled = {grade.name: grade.auto_score for grade in book.grades_of(lab, record.learner)
+                   if grade.manual_score is not None and not grade.needs_manual_grade}
+        book.update_or_create_student(record.learner)
+        book.update_or_create_submission(lab, record.learner,
+                                         timestamp=record.submitted_at or None)
+        resources = resources_for(self._course, lab, record.learner)
+        self._step.preprocess(graded.notebook, resources)
+        for grade in book.find_submission_notebook(lab, lab, record.learner).grades:
+            if grade.name in same and settled.get(grade.name, ...) == grade.auto_score:
                 grade.needs_manual_grade = False
-        book.db.commit()
+        take_points_off(self._course, lab, record.learner, book)
+
+    def settle_penalties(self) -> None:
+        """Take points off by the rule as it is now, for work graded before as well.
+
+        All are read at once, and only what differs is written, so that nobody who marks by hand
+        meanwhile has to wait.
+        """
+        book, lab = self._book, self._lab.name
+        with quiet(), book.transaction():
+            held = {s.student_id: (s.total_seconds_late, s.notebooks[0].late_submission_penalty)
+                    for s in book.assignment_submissions(lab) if s.notebooks}
+        full = sum(float(cell.metadata.nbgrader.points)
+                   for cell in self._lab.cells("check", "written"))
+        for learner, (late_seconds, off) in held.items():
+            if (off or 0.0) != points_off(self._course, lab, learner, full, late_seconds):
+                with quiet(), book.transaction():
+                    take_points_off(self._course, lab, learner, book)
+
+
+def points_off(course: Course, lab: str, learner: str, full: float, late_seconds: float) -> float:
+    """Points that the course's rule takes off a submission [full: points of the lab]."""
+    place, _ = counting(course, lab, learner)
+    return penalty_rule(course.penalty).points_off(full, late_seconds, max(0, place - 1))
+
+
+def take_points_off(course: Course, lab: str, learner: str, book: Any) -> None:
+    """Store what the course's rule takes off a submission, where nbgrader keeps it.
+
+    Late is what nbgrader says, so an extension that was granted counts.
+    """
+    notebook = book.find_submission_notebook(lab, lab, learner)
+    notebook.late_submission_penalty = points_off(
+        course, lab, learner, notebook.notebook.max_score,
+        notebook.assignment.total_seconds_late) or None
+
+
+def _tidy(folder: Path, lab: str, submitted_at: str) -> None:
+    """Leave nothing of an earlier grading beside a graded notebook."""
+    for path in folder.iterdir():
+        if path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path)
+        elif path.name not in (f"{lab}.ipynb", "timestamp.txt"):
+            path.unlink()
+    if submitted_at:
+        write_atomically(folder / "timestamp.txt", submitted_at)
+    else:
+        (folder / "timestamp.txt").unlink(missing_ok=True)
 
 
 def _looked_at(cells: Iterable[Mapping[str, Any]]) -> dict[str, tuple]:
@@ -202,7 +263,10 @@ def _read_cells(path: Path) -> list[dict[str, Any]]:
         return []
 
 
-def _write_notebook(path: Path, notebook: NotebookNode) -> None:
-    import nbformat
+def nbformat_text(notebook: NotebookNode) -> str:
+    """A notebook as the text of its file.
 
-    write_atomically(path, nbformat.writes(notebook))
+    nbformat's own writer indents and checks it against the schema, which takes as long as to
+    run it; the notebook is of our own making.
+    """
+    return json.dumps(notebook, ensure_ascii=False, sort_keys=True)

@@ -4,13 +4,23 @@ A submission is data from a stranger. Nothing in it is trusted, and no damage in
 the class; what can be mended is mended and said.
 """
 
+import codecs
 import json
+import re
 from dataclasses import dataclass, field
 from typing import Any
 
 from coldbench.grading.limits import Limits
 
 MOST_CELLS = 3_000
+MOST_DAMAGES = 50
+_BYTE_ORDER_MARKS = {  # the longer ones first: UTF-32's begins like UTF-16's
+    codecs.BOM_UTF32_LE: "utf-32", codecs.BOM_UTF32_BE: "utf-32",
+    codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16",
+}
+_PADDING = re.compile(r"[ \t\r\n,]*")
+# A cell's first key in a file that Jupyter saved; in a cell's own text its quotes are escaped.
+_CELL_START = re.compile(r'\{\s*"(?:attachments|cell_type)"\s*:')
 
 
 @dataclass
@@ -32,36 +42,54 @@ def read_submission(data: bytes | None, limits: Limits) -> Submission:
         return Submission(repairs=[
             f"The notebook is larger than the {limits.notebook_MB:g} MB that are read. "
             "Clear its outputs, save it and hand it in again."])
+    text, repairs = _text_of(data)
     try:
-        tree = json.loads(data.decode("utf-8-sig"))
-    except UnicodeDecodeError:
-        return Submission(repairs=["The file is not a notebook: it is not UTF-8 text."])
+        found = _cells_of(json.loads(text))
     except (ValueError, RecursionError):
-        return _salvage(data)
-    return _cells_of(tree)
+        found = _salvage(text)
+    found.repairs[:0] = repairs
+    return found
 
 
-def _salvage(data: bytes) -> Submission:
-    """Take the whole cells out of a notebook whose end is missing."""
-    text = data.decode("utf-8", errors="replace")
+def _text_of(data: bytes) -> tuple[str, list[str]]:
+    """Decode a notebook's bytes; says what was not UTF-8 as notebooks are."""
+    for mark, encoding in _BYTE_ORDER_MARKS.items():
+        if data.startswith(mark):
+            return (data.decode(encoding, "replace"),
+                    [f"The file was saved as {encoding.upper()}; it was read as that."])
+    try:
+        return data.decode("utf-8-sig"), []
+    except UnicodeDecodeError:
+        text = data.decode("utf-8-sig", "replace")
+        count = text.count("\ufffd")
+        return text, [f"The file is not UTF-8 text all through: {count} of its characters were "
+                      "read as \ufffd, so look whether an answer was hurt."]
+
+
+def _salvage(text: str) -> Submission:
+    """Take the whole cells out of a notebook that is damaged somewhere.
+
+    After a place that cannot be read, reading goes on at the next beginning of a cell.
+    """
     start = text.find('"cells"')
     start = text.find("[", start) + 1 if start >= 0 else 0
     if not start:
         return Submission(repairs=["The file is not a notebook: it is not valid JSON."])
-    decoder, cells, place = json.JSONDecoder(), [], start
-    while True:
-        while place < len(text) and text[place] in " \t\r\n,":
-            place += 1
+    decoder, cells, place, damages = json.JSONDecoder(), [], start, 0
+    while len(cells) <= MOST_CELLS:
+        place = _PADDING.match(text, place).end()  # type: ignore[union-attr]
         try:
             cell, place = decoder.raw_decode(text, place)
+            cells.append(cell)
         except (ValueError, RecursionError):
-            break
-        cells.append(cell)
-        if len(cells) > MOST_CELLS:
-            break
+            following = _CELL_START.search(text, place + 1)
+            damages += 1
+            if following is None or damages > MOST_DAMAGES or text[place:place + 1] == "]":
+                break
+            place = following.start()
     found = _cells_of({"nbformat": 4, "cells": cells})
-    found.repairs.insert(0, f"The file breaks off in the middle; {len(cells)} whole cells of it "
-                            "could be read.")
+    found.repairs.insert(0, f"The file is damaged or breaks off in the middle; {len(cells)} "
+                            "whole cells of it could be read.")
     return found
 
 

@@ -5,17 +5,20 @@ import json
 import time
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
+from threading import Event
 
 from nbformat.notebooknode import NotebookNode
-from nbformat.v4 import new_markdown_cell, new_output
+from nbformat.v4 import new_markdown_cell
 
 from coldbench.grading.intake import read_submission
 from coldbench.grading.lab import Lab, grade_id_of, role_of
 from coldbench.grading.limits import Limits
+from coldbench.grading.outputs import plain_output
 from coldbench.grading.marking import MarkingProcess, MarkingStopped
 from coldbench.grading.rebuild import rebuild, runnable
 from coldbench.grading.record import CellResult, Record
 from coldbench.grading.run import Run, run_cells
+from coldbench.grading.warm import WarmParent
 from coldbench.worksheet.cases import PRACTICE
 
 RUBRIC = "rubric"
@@ -59,15 +62,20 @@ def job_key(lab: Lab, job: Job, limits: Limits, level: str) -> str:
     return digest.hexdigest()
 
 
-def grade(lab: Lab, job: Job, level: str, limits: Limits, marking: MarkingProcess) -> Graded:
-    """Grade one submission: rebuild, run apart, mark in trust, put together."""
+def grade(lab: Lab, job: Job, level: str, limits: Limits, marking: MarkingProcess,
+          parent: WarmParent | None = None, halt: Event | None = None) -> Graded:
+    """Grade one submission: rebuild, run apart, mark in trust, put together.
+
+    parent [a pre-warmed one for the run; without it Python is started anew]; halt [once it is
+    set, the run is broken off with an InputError].
+    """
     started = time.monotonic()
     submission = read_submission(job.data, limits)
     notebook, repairs = rebuild(lab, submission)
     cells = runnable(notebook)
     course_root = lab.folder.parents[1]
     run = (run_cells(cells, job.learner, files_for(lab, job), level, limits, [course_root],
-                     lab.record_sizes)
+                     lab.record_sizes, parent, halt)
            if submission.cells else Run(states={}))
     key = job_key(lab, job, limits, level)
     try:
@@ -187,7 +195,7 @@ def write_outputs(notebook: NotebookNode, run: Run, results: dict[str, CellResul
             cell.outputs = list(run.outputs.get(cell["id"], []))
             state = run.states.get(cell["id"], "ok")
             if not state.startswith(("ok", "error")):
-                cell.outputs.append(new_output("stream", name="stdout", text=f"[{state}]"))
+                cell.outputs.append(plain_output("stream", name="stdout", text=f"[{state}]"))
 
 
 def mark_outputs(result: CellResult) -> list[NotebookNode]:
@@ -198,5 +206,5 @@ def mark_outputs(result: CellResult) -> list[NotebookNode]:
         # Why stands in the record only: the text of an error could show what is hidden.
         lines.append("This question could not be checked and needs a hand.")
     score = 0.0 if result.score is None else result.score
-    return [new_output("stream", name="stdout", text="\n".join(lines) + "\n"),
-            new_output("execute_result", data={"text/plain": f"{score:.10g}"}, execution_count=1)]
+    return [plain_output("stream", name="stdout", text="\n".join(lines) + "\n"),
+            plain_output("execute_result", data={"text/plain": f"{score:.10g}"}, execution_count=1)]

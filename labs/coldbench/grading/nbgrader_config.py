@@ -9,16 +9,17 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from coldbench.grading.course import read_course
+
 
 def configure(c: Any, root: Path) -> None:
     """Set nbgrader up for the course at a root [c: the configuration object]."""
-    desk = Path(root) / "autograde"
     c.CourseDirectory.root = str(root)
     c.CourseDirectory.source_directory = "source"
     c.CourseDirectory.release_directory = "release"
     for name in ("submitted", "autograded", "feedback", "solution", "source_with_tests"):
         setattr(c.CourseDirectory, f"{name}_directory", f"autograde/{name}")
-    c.CourseDirectory.db_url = f"sqlite:///{desk / 'gradebook.db'}"
+    c.CourseDirectory.db_url = read_course(Path(root)).gradebook_url
     c.CourseDirectory.ignore = [".ipynb_checkpoints", "*.pyc", "__pycache__", "feedback",
                                 "*.md", "*.md?*", "mistakes.toml", ".*"]
     _set_steps(c)
@@ -40,7 +41,7 @@ def _set_steps(c: Any) -> None:
     c.Autograde.autograde_preprocessors = [
         f"{steps}.GradeInTrust",
         "nbgrader.preprocessors.SaveAutoGrades",
-        "nbgrader.preprocessors.AssignLatePenalties",
+        f"{steps}.TakePointsOff",
     ]
     c.GenerateAssignment.preprocessors = [
         f"{steps}.TakeFromSource", "coldbench.grading.release.SayWhatIsLocked",

@@ -10,9 +10,10 @@ from nbgrader.preprocessors import NbGraderPreprocessor
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course, find_course
-from coldbench.grading.driver import MarkingPool
+from coldbench.grading.gradebook import open_gradebook, take_points_off
 from coldbench.grading.job import RUBRIC, Job
 from coldbench.grading.lab import Lab, open_lab
+from coldbench.grading.lab_worker import LabWorker
 from coldbench.grading.limits import limits_from
 from coldbench.grading.record import save
 from coldbench.grading.sandbox import choose_level
@@ -49,15 +50,26 @@ class GradeInTrust(NbGraderPreprocessor):
         course = find_course()
         lab, limits = open_lab(course, about["assignment"]), limits_from(course.limits)
         level = choose_level(bool(os.environ.get(NO_SANDBOX_VARIABLE)))
-        pool = MarkingPool(lab, 1)
+        worker = LabWorker(lab, level, limits, cold=True)  # one submission repays no warming up
         try:
             job = _job_of(course, lab.name, about["student"], limits)
-            graded = pool.grade(lab, job, level, limits)
+            graded = worker.grade(job)
         finally:
-            pool.close()
+            worker.close()
         save(graded.record, course.records)
         _keep_plain_files(course, lab, job)
         return graded.notebook, resources
+
+
+class TakePointsOff(NbGraderPreprocessor):
+    """The last step: points taken off by the course's rule."""
+
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple:
+        """Store them for the submission that nbgrader is at."""
+        about, course = resources["nbgrader"], find_course()
+        with open_gradebook(course) as book, book.transaction():
+            take_points_off(course, about["assignment"], about["student"], book)
+        return nb, resources
 
 
 def _keep_plain_files(course: Course, lab: Lab, job: Job) -> None:

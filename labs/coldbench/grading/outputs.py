@@ -8,12 +8,21 @@ import re
 from typing import Any
 
 from nbformat.notebooknode import NotebookNode
-from nbformat.v4 import new_output
-
 from coldbench.grading.feedback_safe import safe_picture
 
 _CONTROL = re.compile(r"\x1b\[[0-9;]*[A-Za-z]|[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 MOST_OUTPUTS = 200  # of one cell
+
+
+def plain_output(kind: str, **content: Any) -> NotebookNode:
+    """Make a notebook output; nbformat's own maker validates each against its whole schema.
+
+    >>> plain_output("stream", name="stdout", text="x")
+    {'output_type': 'stream', 'name': 'stdout', 'text': 'x'}
+    """
+    if kind in ("display_data", "execute_result"):
+        content = {"metadata": NotebookNode(), **content, "data": NotebookNode(content["data"])}
+    return NotebookNode(output_type=kind, **content)
 
 
 def clean_text(text: Any, most: int) -> str:
@@ -37,7 +46,7 @@ def clean_outputs(raw: Any, most: int) -> list[NotebookNode]:
             kept += [output] if output else []
             most -= _text_size(output) if output else 0
     if isinstance(raw, list) and len(raw) > MOST_OUTPUTS:
-        kept.append(new_output("stream", name="stdout", text="[… more was shown]\n"))
+        kept.append(plain_output("stream", name="stdout", text="[… more was shown]\n"))
     return kept
 
 
@@ -52,14 +61,14 @@ def _clean_output(item: dict[str, Any], most: int) -> NotebookNode | None:
     kind = item.get("kind")
     if kind == "stream":
         name = "stderr" if item.get("name") == "stderr" else "stdout"
-        return new_output("stream", name=name, text=clean_text(item.get("text", ""), most))
+        return plain_output("stream", name=name, text=clean_text(item.get("text", ""), most))
     if kind == "error":
         words = [clean_text(item.get(key, ""), 2_000) for key in ("ename", "evalue")]
         trace = [clean_text(item.get("trace", ""), min(most, 8_000))]
-        return new_output("error", ename=words[0], evalue=words[1], traceback=trace)
+        return plain_output("error", ename=words[0], evalue=words[1], traceback=trace)
     if kind == "display":
         data = _clean_bundle(item.get("data"), most)
-        return new_output("display_data", data=data) if data else None
+        return plain_output("display_data", data=data) if data else None
     return None
 
 

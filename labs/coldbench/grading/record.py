@@ -4,13 +4,17 @@ The gradebook holds the marks; a record holds why. Feedback and reports are made
 Records lie in `autograde/records/<lab>/<learner>.json`.
 """
 
+import errno
 import json
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
+from coldbench.errors import InputError
 from coldbench.worksheet.marks import Mark
 
 
@@ -67,7 +71,7 @@ class Record:
 
 def to_json(record: Record) -> str:
     """Write a record as JSON text."""
-    return json.dumps(asdict(record), ensure_ascii=False, indent=1)
+    return json.dumps(asdict(record), ensure_ascii=False)
 
 
 def from_json(text: str) -> Record:
@@ -101,8 +105,28 @@ def save(record: Record, folder: Path) -> Path:
 
 
 def write_atomically(path: Path, text: str) -> None:
-    """Write a text file so that a reader sees all of it or the one before."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    """Write a text file so that a reader sees all of it or the one before.
+
+    Raises InputError when the disk is full; the one before is then still there.
+    """
+    with said_when_full(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _replace(path, text)
+
+
+@contextmanager
+def said_when_full(path: Path) -> Iterator[None]:
+    """Turn a full disk into an InputError that says what could not be written."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno not in (errno.ENOSPC, errno.EDQUOT):
+            raise
+        raise InputError(f"the disk is full: {path} could not be written; what was finished is "
+                         "kept; make room, then run the command again") from None
+
+
+def _replace(path: Path, text: str) -> None:
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
         with os.fdopen(handle, "w", encoding="utf-8") as stream:

@@ -4,16 +4,14 @@ The record says why, the gradebook says how much: a mark or a comment that a per
 nbgrader's form counts here at once. Without a gradebook the records alone are used.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course
-from coldbench.grading.record import CellResult, Record, load_all
-
-SQLITE = "sqlite:///"
+from coldbench.grading.database import sqlite_file
+from coldbench.grading.record import CellResult, Record, from_json, load_all
 
 
 @dataclass(frozen=True)
@@ -140,6 +138,14 @@ def standings(course: Course, lab: str, learner: str | None = None) -> list[Stan
     return [settle(record, hands.get(record.learner)) for record in records]
 
 
+def walk_standings(course: Course, lab: str, learners: Iterable[str]) -> Iterator[Standing]:
+    """Some learners' marks as they stand now, one after the other, in a large class too."""
+    hands = hand_marks(course, lab)
+    for learner in sorted(learners):
+        path = course.records / lab / f"{learner}.json"
+        yield settle(from_json(path.read_text(encoding="utf-8")), hands.get(learner))
+
+
 def course_lab(course: Course, lab: str) -> str:
     """Check a lab's name: one in source/, or one that was graded; raises InputError."""
     if lab in graded_labs(course):
@@ -165,22 +171,13 @@ def hand_marks(course: Course, lab: str, learner: str | None = None) -> dict[str
 
     Empty without a gradebook. Raises InputError when there is one but it cannot be read.
     """
-    url = course.gradebook_url
-    if url.startswith(SQLITE) and not Path(url.removeprefix(SQLITE)).is_file():
+    file = sqlite_file(course.gradebook_url)
+    if file is not None and not file.is_file():
         return {}
-    from sqlalchemy.exc import SQLAlchemyError
-
     from coldbench.grading.gradebook import open_gradebook, quiet
 
-    try:
-        with quiet(), open_gradebook(course) as book:
-            try:
-                return _read_gradebook(book, lab, learner)
-            finally:
-                book.db.rollback()
-    except SQLAlchemyError as error:
-        reason = str(getattr(error, "orig", None) or error).splitlines()[0]
-        raise InputError(f"the gradebook {url} cannot be read: {reason}") from None
+    with quiet(), open_gradebook(course) as book:
+        return _read_gradebook(book, lab, learner)
 
 
 def _read_gradebook(book: Any, lab: str, learner: str | None) -> dict[str, HandMarks]:

@@ -13,16 +13,20 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 from coldbench.errors import InputError
+from coldbench.grading.cgroup import ControlGroup
 from coldbench.grading.limits import Limits
 from coldbench.grading.outputs import clean_outputs, clean_text
 from coldbench.grading.sandbox import LIMITS_ONLY, Place, place_for
+from coldbench.grading.warm import ParentLost, WarmParent
 from coldbench.worksheet.records import read_record
 
 MOST_RECORDS = 2_000
 MOST_EVENTS = 20_000
+SECONDS_TO_HALT = 0.5
 
 
 @dataclass
@@ -42,24 +46,51 @@ class Run:
     sizes: Mapping[str, int] = field(default_factory=dict)
 
 
+class Halted(InputError):
+    """A run was broken off because grading stops."""
+
+
+class Unfit(InputError):
+    """A run could not begin, for a reason that is not the submission's."""
+
+
 def run_cells(cells: list[dict[str, str]], learner: str, files: list[tuple[str, bytes]],
               level: str, limits: Limits, hide: Sequence[Path] = (),
-              sizes: Mapping[str, int] = {}) -> Run:  # noqa: B006
+              sizes: Mapping[str, int] = {},  # noqa: B006
+              parent: WarmParent | None = None, halt: Event | None = None,
+              cold_instead: bool = True) -> Run:
     """Run a learner's cells apart.
 
     cells [id, source]; learner [whose case it is]; files [(relative name, bytes) that lie
     beside the notebook]; level [of the sandbox]; hide [folders the run must not see even where
     they lie among the system's]; sizes [question → characters, where an answer may be larger
-    than usual]. Never raises for what the cells do.
+    than usual]; parent [a pre-warmed one; without it, or when it fails, Python is started anew];
+    halt [once it is set, the run is broken off]; cold_instead [False: raise what keeps the
+    parent from working]. Never raises for what the cells do; raises Halted when broken off.
     """
-    run = Run(states={cell["id"]: "not run: an earlier cell ended the run" for cell in cells},
-              sizes=sizes)
     job = {"learner": learner, "limits": asdict(limits), "cells": cells,
            "files": [(name, base64.b64encode(data).decode()) for name, data in files]}
+    data = json.dumps(job).encode()
+    for _ in range(2 if parent else 0):
+        run = _new_run(cells, sizes)
+        try:
+            with parent.run(data) as events:
+                begun = _listen(events, run, limits, halt)
+            if begun or not cells:
+                return run
+        except (ParentLost, Unfit):
+            parent.close()
+            if not cold_instead:
+                raise
+    run = _new_run(cells, sizes)
     with _work_folder(level) as work:
-        _converse(place_for(level, work, limits, hide), work, json.dumps(job).encode(), run,
-                  limits)
+        _converse(place_for(level, work, limits, hide), work, data, run, limits, halt)
     return run
+
+
+def _new_run(cells: list[dict[str, str]], sizes: Mapping[str, int]) -> Run:
+    return Run(states={cell["id"]: "not run: an earlier cell ended the run" for cell in cells},
+               sizes=sizes)
 
 
 @contextlib.contextmanager
@@ -86,9 +117,11 @@ def _remove(work: Path) -> None:
             subprocess.run([*command, "--", str(work)], check=False, capture_output=True)
 
 
-def _converse(place: Place, work: Path | None, job: bytes, run: Run, limits: Limits) -> None:
+def _converse(place: Place, work: Path | None, job: bytes, run: Run, limits: Limits,
+              halt: Event | None) -> None:
+    group = ControlGroup(limits.memory_MB, int(limits.processes))
     process = subprocess.Popen(
-        place.command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+        [*group.command(first_to_end=True), *place.command], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
         env=place.environment or {}, cwd=work / "lab" if work else "/", start_new_session=True)
     try:
         try:
@@ -96,9 +129,10 @@ def _converse(place: Place, work: Path | None, job: bytes, run: Run, limits: Lim
             process.stdin.close()
         except BrokenPipeError:
             run.notices.append("The learner's process did not start.")
-        _listen(process, run, limits)
+        _listen(process.stdout.fileno(), run, limits, halt)
     finally:
         _end(process)
+        group.close()
 
 
 def _end(process: subprocess.Popen) -> None:
@@ -111,8 +145,8 @@ def _end(process: subprocess.Popen) -> None:
     process.stdout.close()
 
 
-def _listen(process: subprocess.Popen, run: Run, limits: Limits) -> None:
-    descriptor = process.stdout.fileno()
+def _listen(descriptor: int, run: Run, limits: Limits, halt: Event | None) -> bool:
+    """Take a run's events until it ends or must be stopped; returns whether a cell was begun."""
     os.set_blocking(descriptor, False)
     deadline = time.monotonic() + limits.notebook_seconds
     cell = _Deadline(limits)
@@ -123,17 +157,19 @@ def _listen(process: subprocess.Popen, run: Run, limits: Limits) -> None:
             left = min(deadline, cell.moment) - time.monotonic()
             if left <= 0:
                 _stopped(run, cell.name, "its time was up")
-                return
-            if not ready.select(left):
+                return cell.begun
+            if halt is not None and halt.is_set():
+                raise Halted("grading was broken off")
+            if not ready.select(min(left, SECONDS_TO_HALT)):
                 continue
             data = os.read(descriptor, 1 << 16)
             if not data:
                 _ended(run, cell.name)
-                return
+                return cell.begun
             received += len(data)
             if received > limits.output_MB * 1e6:
                 _stopped(run, cell.name, "it wrote too much")
-                return
+                return cell.begun
             pending += data
             if b"\n" not in data:
                 continue
@@ -141,23 +177,23 @@ def _listen(process: subprocess.Popen, run: Run, limits: Limits) -> None:
             pending = bytearray(rest)
             for line in lines[: MOST_EVENTS - events]:
                 if _take_event(line, run, cell, limits):
-                    return
+                    return cell.begun
             events += len(lines)
             if events > MOST_EVENTS:
                 _stopped(run, cell.name, "it sent too many lines")
-                return
+                return cell.begun
 
 
 class _Deadline:
     """The moment by which the running cell must have reported."""
 
     def __init__(self, limits: Limits):
-        self.name, self._limits = "", limits
+        self.name, self.begun, self._limits = "", False, limits
         # Starting Python and its libraries is not the learner's time.
         self.moment = time.monotonic() + 60.0
 
     def start(self, name: str) -> None:
-        self.name = name
+        self.name, self.begun = name, True
         self.moment = time.monotonic() + self._limits.cell_seconds + 3.0
 
 
@@ -168,6 +204,8 @@ def _take_event(line: bytes, run: Run, cell: _Deadline, limits: Limits) -> bool:
         if not isinstance(event, dict):
             raise ValueError
         return _take_known_event(event, run, cell, limits)
+    except Unfit:
+        raise
     except (ValueError, TypeError, RecursionError):
         _notice(run, "The run sent a line that is not an event; it was left out.")
         return False
@@ -178,6 +216,8 @@ def _take_known_event(event: dict[str, Any], run: Run, cell: _Deadline, limits: 
         _take_record(event["record"], run)
     elif isinstance(event.get("claim"), str):
         run.claims = [*run.claims[:9], clean_text(event["claim"], 64)]
+    elif "unfit" in event and not cell.begun:  # said by our own code, before the first cell
+        raise Unfit(f"the run could not begin: {clean_text(event['unfit'], 300)}")
     elif "failed" in event:
         _notice(run, f"The run could not go on: {clean_text(event['failed'], 300)}.")
     elif event.get("cell") in run.states:

@@ -21,6 +21,8 @@ from coldbench.errors import InputError
 from coldbench.grading.limits import Limits
 
 BUBBLEWRAP, LIMITS_ONLY = "bubblewrap", "limits only"
+SCRATCH, HOME, HOST_NAME = ("/tmp", "/lab", "/dev/shm"), "/tmp/home", "bench"
+_PYTHON = [sys.executable, "-P", "-m"]
 _SYSTEM = ("/usr", "/bin", "/sbin", "/lib", "/lib32", "/lib64", "/etc/fonts", "/etc/ld.so.cache",
            "/etc/ld.so.conf", "/etc/ld.so.conf.d", "/etc/alternatives", "/etc/localtime",
            "/etc/ssl/certs")
@@ -85,25 +87,48 @@ def place_for(level: str, work: Path | None, limits: Limits, hide: Sequence[Path
     hide [folders to keep out of sight even if they lie below a readable one]. In the sandbox
     `/lab`, `/tmp` and `/dev/shm` are memory that ends with the run; nothing else can be written.
     """
-    python = [sys.executable, "-P", "-m", "coldbench.grading.student"]
     if level == LIMITS_ONLY:
-        return Place(level, python, _environment(work / "home", work / "lab"))
+        return Place(level, [*_PYTHON, "coldbench.grading.student"],
+                     _environment(work / "home", work / "lab"))
+    # The super-user could write the kernel's settings in /proc even without any right.
+    closed = ["--cap-drop", "ALL", "--remount-ro", "/proc"]
+    return Place(level, [*_bubblewrap(limits, hide), *closed, "--", *_PYTHON,
+                         "coldbench.grading.student"], {})
+
+
+def place_for_parent(limits: Limits, hide: Sequence[Path] = ()) -> Place:
+    """Prepare the command that starts a pre-warmed parent in the sandbox (see `parent.py`).
+
+    It is the super-user of the sandbox's own user namespace and nowhere else, and has the one
+    right that it needs to put each of its children behind walls of their own.
+    """
+    rights = ["--uid", "0", "--gid", "0", "--cap-add", "CAP_SYS_ADMIN"]
+    words = [str(os.getuid()), str(os.getgid())]
+    return Place(BUBBLEWRAP, [*_bubblewrap(limits, hide), *rights, "--", *_PYTHON,
+                              "coldbench.grading.parent", *words], {})
+
+
+def _bubblewrap(limits: Limits, hide: Sequence[Path]) -> list[str]:
     command = [
         find_bubblewrap() or "bwrap", "--unshare-all", "--die-with-parent", "--new-session",
-        "--clearenv", "--hostname", "bench", "--proc", "/proc", "--dev", "/dev",
+        "--clearenv", "--hostname", HOST_NAME, "--proc", "/proc", "--dev", "/dev",
     ]
-    for folder in ("/tmp", "/lab", "/dev/shm"):  # first, since this Python may lie in /tmp
-        command += ["--size", str(int(limits.scratch_MB * 1e6)), "--tmpfs", folder]
-    readable = _readable_paths()
+    for folder in SCRATCH:  # first, since this Python may lie in /tmp
+        command += ["--size", str(scratch_bytes(limits)), "--tmpfs", folder]
+    readable = readable_paths()
     for path in readable:
         command += ["--ro-bind-try", path, path]
     command += _hidden(hide, readable)
-    command += ["--dir", "/tmp/home", "--remount-ro", "/dev", "--remount-ro", "/",
-                "--chdir", "/lab"]
-    environment = _environment(Path("/tmp/home"), Path("/lab"))
+    command += ["--dir", HOME, "--remount-ro", "/dev", "--remount-ro", "/", "--chdir", "/lab"]
+    environment = _environment(Path(HOME), Path("/lab"))
     for name, value in environment.items():
         command += ["--setenv", name, value]
-    return Place(level, [*command, "--", *python], {})
+    return command
+
+
+def scratch_bytes(limits: Limits) -> int:
+    """Size of each folder that a run may write [bytes]."""
+    return int(limits.scratch_MB * 1e6)
 
 
 def _hidden(hide: Sequence[Path], readable: list[str]) -> list[str]:
@@ -120,7 +145,7 @@ def _hidden(hide: Sequence[Path], readable: list[str]) -> list[str]:
 
 
 @cache
-def _readable_paths() -> list[str]:
+def readable_paths() -> list[str]:
     """Paths the learner's process may read: the system, this Python and this package."""
     package = Path(__file__).resolve().parents[1]
     roots = [sys.prefix, sys.exec_prefix, sys.base_prefix, sys.base_exec_prefix]
@@ -136,6 +161,7 @@ def _environment(home: Path, lab: Path) -> dict[str, str]:
         "HOME": str(home), "TMPDIR": str(home), "LANG": "C.UTF-8", "LC_ALL": "C.UTF-8",
         "PYTHONPATH": str(Path(__file__).resolve().parents[2]),
         "PYTHONDONTWRITEBYTECODE": "1", "PYTHONNOUSERSITE": "1",
+        "PYTHONHASHSEED": "0",  # what a cell prints of a set is the same in every run
         "MPLBACKEND": "module://matplotlib_inline.backend_inline",
         "MPLCONFIGDIR": str(home / "mpl"), "IPYTHONDIR": str(home / "ipython"),
         "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "COLDBENCH_LAB": str(lab),

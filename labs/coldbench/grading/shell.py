@@ -112,15 +112,19 @@ class _Cut:
 
 
 class CellShell:
-    """Runs one cell after another and hands over its outputs [most: characters kept a cell]."""
+    """Runs one cell after another and hands over its outputs.
 
-    def __init__(self, most: int):
+    most [characters of printed text kept of a cell].
+    """
+
+    def __init__(self, most: int = 200_000):
         quiet = Config()
         quiet.HistoryManager.enabled = False
         quiet.InteractiveShell.colors = "nocolor"
         quiet.InteractiveShell.xmode = "Context"
         quiet.InteractiveShell.cache_size = 0
-        self._most = most
+        quiet.InteractiveShell.ignore_cwd = True  # the notebook's folder is last on the path
+        self.most = most
         self._shell = _Shell.instance(config=quiet)
         self._publisher = self._shell.display_pub
         self._publisher.kept = []
@@ -132,7 +136,7 @@ class CellShell:
 
         An error made to end the cell (an attribute `stops` that is true) is raised again.
         """
-        out, err = _Cut(self._most), _Cut(self._most)
+        out, err = _Cut(self.most), _Cut(self.most)
         sys.stdout, sys.stderr = out, err
         try:
             result = self._shell.run_cell(source, store_history=True)

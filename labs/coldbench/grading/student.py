@@ -1,7 +1,8 @@
 """The learner's process: runs her cells and reports what happened. Never trusted.
 
-Started as `python -P -m coldbench.grading.student` inside the sandbox. A job comes on standard
-input, events leave on standard output, one JSON line each:
+Started as `python -P -m coldbench.grading.student` inside the sandbox, or forked there from a
+pre-warmed parent (`parent.py`). A job comes on standard input or in an open file, events leave on
+standard output or a pipe, one JSON line each:
     {"cell": id, "state": "ok" | "error" | "stopped", "note": …, "outputs": […]}
     {"record": {…}}     an answer
     {"claim": "ml-07"}  the id the notebook says it belongs to
@@ -9,12 +10,18 @@ Whatever the learner's code does to this process can change these events and not
 """
 
 import base64
+import contextlib
 import json
 import os
 import signal
 import sys
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+from coldbench.grading.seccomp import refuse_calls
+
+if TYPE_CHECKING:
+    from coldbench.grading.shell import CellShell
 
 
 class CellStopped(BaseException):
@@ -35,9 +42,9 @@ class Reporter:
         self._channel.flush()
 
 
-def take_channel() -> BinaryIO:
-    """Keep standard output for events; whatever else is written there goes nowhere."""
-    channel = os.fdopen(os.dup(1), "wb")
+def take_channel(descriptor: int) -> BinaryIO:
+    """Keep a descriptor for events; whatever else is written to 0, 1 and 2 goes nowhere."""
+    channel = os.fdopen(os.dup(descriptor), "wb")
     nowhere = os.open(os.devnull, os.O_RDWR)
     for descriptor in (0, 1, 2):
         os.dup2(nowhere, descriptor)
@@ -68,6 +75,8 @@ def set_limits(limits: dict[str, float]) -> None:
             resource.setrlimit(kind, (value, value))
         except (ValueError, OSError):  # a lower hard limit is already in force
             continue
+    with contextlib.suppress(OSError):  # where memory runs short, this process ends first
+        Path("/proc/self/oom_score_adj").write_text("1000")
 
 
 def stop_cell(signum: int, frame: Any) -> None:
@@ -75,13 +84,14 @@ def stop_cell(signum: int, frame: Any) -> None:
     raise CellStopped
 
 
-def run_cells(job: dict[str, Any], reporter: Reporter) -> None:
+def run_cells(job: dict[str, Any], reporter: Reporter, shell: "CellShell | None" = None) -> None:
     """Run a job's cells in order, each within its time, reporting after each."""
     from coldbench.grading.shell import CellShell
     from coldbench.worksheet import channel
     from coldbench.worksheet.journal import JOURNAL_FILE
 
-    shell = CellShell(int(job["limits"]["cell_output_kB"] * 1000))
+    shell = shell or CellShell()
+    shell.most = int(job["limits"]["cell_output_kB"] * 1000)
     folder = Path(os.environ["COLDBENCH_LAB"])
     channel.assign(job["learner"], folder, journal=(folder / JOURNAL_FILE).is_file())
     channel.listen(lambda record: reporter.event(
@@ -115,19 +125,35 @@ def _run_to_its_end(shell: Any, source: str, seconds: float,
         signal.setitimer(signal.ITIMER_REAL, 0)
 
 
-def main() -> None:
-    """Read the job, run it, leave."""
-    job = json.loads(sys.stdin.buffer.read())
-    reporter = Reporter(take_channel())
-    sys.path.append(os.getcwd())
+def loaded_modules() -> list[str]:
+    """Name the modules that are loaded, but for those beside the notebook."""
+    own = (os.getcwd() + os.sep, "/tmp" + os.sep)
+    return sorted(name for name, module in list(sys.modules.items())
+                  if not str(getattr(module, "__file__", None) or "").startswith(own)
+                  and getattr(module, "__spec__", None) is not None)
+
+
+def work(job: dict[str, Any], reporter: Reporter, shell: "CellShell | None" = None) -> None:
+    """Do a job in this process, which is then of no further use, and leave."""
+    # Last on the path: a file beside the notebook stands in for no library, loaded or not.
+    sys.path[:] = [*(entry for entry in sys.path if entry), os.getcwd()]
     try:
         lay_out(job.pop("files"))
         set_limits(job["limits"])
-        run_cells(job, reporter)
+        refuse_calls()
+        run_cells(job, reporter, shell)
+        if job.get("trial"):  # only ever the instructor's own set-up cells
+            reporter.event(modules=loaded_modules())
         reporter.event(done=True)
     except Exception as error:
         reporter.event(failed=f"{type(error).__name__}: {error}"[:500])
     os._exit(0)
+
+
+def main() -> None:
+    """Read the job, run it, leave."""
+    job = json.loads(sys.stdin.buffer.read())
+    work(job, Reporter(take_channel(1)))
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 
 from coldbench.errors import InputError
+from coldbench.grading.attempts import account
 from coldbench.grading.course import Course
 from coldbench.grading.job import Job
 from coldbench.grading.limits import Limits
@@ -21,23 +22,46 @@ LONGEST_ID_BYTES = 200  # leaves room for endings in file names of at most 255 b
 
 def find_submissions(course: Course, lab: str, limits: Limits,
                      ) -> tuple[list[Job], list[tuple[str, str]]]:
-    """Find a lab's submissions.
+    """Find and read a lab's submissions, all at once.
 
     Returns jobs sorted by learner, and (learner, reason) for folders that were refused.
     """
-    jobs, refused, seen = [], [], {}
+    jobs = []
+    folders, refused = submission_folders(course, lab)
+    for learner, folder in folders:
+        job, reason = read_submitted(course, lab, learner, folder, limits)
+        jobs += [job] if job else []
+        refused += [(learner, reason)] if reason else []
+    return jobs, sorted(refused)
+
+
+def submission_folders(course: Course, lab: str,
+                       ) -> tuple[list[tuple[str, Path]], list[tuple[str, str]]]:
+    """Find the folders of a lab's submissions; none is read yet.
+
+    Returns (learner, folder) sorted by learner, and (name, reason) for those refused.
+    """
+    found, refused, seen = [], [], {}
     folders = sorted(course.submitted.iterdir()) if course.submitted.is_dir() else []
     for folder in folders:
         if not (folder / lab).is_dir() or folder.name.startswith("."):
             continue
         try:
-            learner = checked_learner(folder.name, seen)
-            jobs.append(_job(course, lab, learner, folder / lab, limits))
+            found.append((checked_learner(folder.name, seen), folder / lab))
         except InputError as error:
             refused.append((folder.name, str(error)))
-        except OSError as error:
-            refused.append((folder.name, f"the folder cannot be read: {error.strerror}"))
-    return jobs, refused
+    return found, refused
+
+
+def read_submitted(course: Course, lab: str, learner: str, folder: Path, limits: Limits,
+                   ) -> tuple[Job | None, str]:
+    """Read one submission's folder; returns the job, or None and why it is refused."""
+    try:
+        return job_from(course, lab, learner, folder, limits), ""
+    except InputError as error:
+        return None, str(error)
+    except OSError as error:
+        return None, f"the folder cannot be read: {error.strerror}"
 
 
 def checked_learner(name: str, seen: dict[str, str]) -> str:
@@ -57,11 +81,13 @@ def checked_learner(name: str, seen: dict[str, str]) -> str:
     return learner
 
 
-def _job(course: Course, lab: str, learner: str, folder: Path, limits: Limits) -> Job:
+def job_from(course: Course, lab: str, learner: str, folder: Path, limits: Limits) -> Job:
+    """Read one submission's folder; raises InputError for a link."""
     if folder.is_symlink() or folder.parent.is_symlink():
         raise InputError(f"{folder} is a link; submissions must be real folders")
     files, notes = _plain_files(folder, f"{lab}.ipynb", limits)
     data = _notebook_of(files, lab, notes)
+    notes += account(course, lab, learner)
     stamp = files.pop("timestamp.txt", b"")[:100].decode("utf-8-sig", "replace").strip()
     moment = read_moment(stamp)
     if stamp and moment is None:
@@ -107,7 +133,7 @@ def read_moment(stamp: str) -> datetime | None:
     words = stamp.split()
     zone: tzinfo | None = UTC
     if len(words) == 3:
-        zone = _zone(words.pop())
+        zone = find_zone(words.pop())
     if ":" not in stamp:  # a day alone does not say whether it was in time
         return None
     try:
@@ -121,7 +147,7 @@ def _in_utc(moment: datetime, zone: tzinfo) -> datetime:
     return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).astimezone(UTC)
 
 
-def _zone(name: str) -> tzinfo | None:
+def find_zone(name: str) -> tzinfo | None:
     """Find a time zone by its offset or its name; None when there is no such zone."""
     from dateutil.tz import gettz
 

@@ -16,8 +16,12 @@ def backdrop() -> str:
 def foreground(view: DisplayView) -> str:
     """What it shows now."""
     if not view.lit:
-        return text(WIDTH / 2, HEIGHT / 2, "the display is dark", "cb-name")
+        return text(WIDTH / 2, HEIGHT / 2, _dark(view), "cb-name")
     return "".join((_set_points(view), _blower(view.blower), _lines(view)))
+
+
+def _dark(view: DisplayView) -> str:
+    return "the display is dark" if view.known else "not in view"
 
 
 def _set_points(view: DisplayView) -> str:
@@ -50,7 +54,7 @@ def _lines(view: DisplayView) -> str:
 def words(view: DisplayView) -> str:
     """The display in sentences."""
     if not view.lit:
-        return "The display is dark."
+        return f"{_dark(view).capitalize()}."
     said = [f"{'set point ' + zone if len(view.set_points) > 1 else 'set point'} {shown}"
             for zone, shown in view.set_points.items()]  # fmt: skip
     said += [f"blower {100 * view.blower:.0f} %",

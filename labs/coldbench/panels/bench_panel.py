@@ -13,13 +13,22 @@ long as the bench stands as it stood. The panel asks the session alone, so it ca
 from a sealed file.
 """
 
+import contextlib
+import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from coldbench.bench import Measured, Taken
+from coldbench.electrical.instruments import Refusal
 from coldbench.errors import ConvergenceError, InputError
 from coldbench.panels import bench_display, bench_gauges, bench_points, bench_scene
-from coldbench.panels.bench_actions import ACTIONS, MODES, controls_of, offered, start_of
+from coldbench.panels.bench_actions import (
+    ACTIONS,
+    MODES,
+    controls_of,
+    offered,
+    start_of,
+)
 from coldbench.panels.bench_view import BenchView, view_of
 from coldbench.panels.bench_words import first_line, lists_of, row, said
 from coldbench.panels.panel import Panel, Table
@@ -36,6 +45,7 @@ class BenchState:
     """What is shown: the bench as seen, the leads, and what was taken.
 
     shown : what the meter shows, "" until it is read; now : readings that still hold
+    hidden : why nothing is in view, or ""
     """
 
     view: BenchView
@@ -46,6 +56,7 @@ class BenchState:
     minutes: float
     taken: tuple[Taken, ...]
     now: tuple[Taken, ...]
+    hidden: str
 
 
 class BenchPanel(Panel):
@@ -53,7 +64,8 @@ class BenchPanel(Panel):
 
     Parameters
     ----------
-    session : from `Bench.session`, `open_sealed(…).session` or a worksheet
+    session : from `Bench.session`, `open_sealed(…).session` or `sheet.bench_session`, which
+        writes the journal
     name : what the lab calls this bench, for the title
     changes : starting settings, named as the controls: state, mode ["volts", "ohms", "amps",
         "lamp", "scope"], red, black [test point numbers], pipe, vent, flow, branch, test, sensor,
@@ -67,14 +79,16 @@ class BenchPanel(Panel):
     look = "cb-bench"
 
     def __init__(self, session, name: str = "", **changes):
-        self.session, outfit = session, session.outfit
+        self.session = session
+        self._core = getattr(session, "session", session)  # a worksheet's prints and journals
+        outfit = self._core.outfit
         name = name or outfit.title
         self.title = f"{name[:1].upper()}{name[1:]}: the whole bench"
         self._numbers = {node: n for n, (node, _) in reversed(outfit.points.items())}
         self._board = bench_points.board(outfit.points, outfit.sheets)
         self._last: Taken | None = None
         self._actions = offered(outfit)
-        start = start_of(outfit) | {"state": session.state}
+        start = start_of(outfit) | {"state": self._core.state}
         self._applied = dict(start)
         super().__init__(start, changes)
 
@@ -103,11 +117,11 @@ class BenchPanel(Panel):
 
     def controls(self, settings):
         """State, and every instrument with its minutes."""
-        return controls_of(self.session.outfit, settings)
+        return controls_of(self._core.outfit, settings)
 
     def targets(self):
         """The test points, for mouse and keys on the board."""
-        points = self.session.outfit.points
+        points = self._core.outfit.points
         return {
             "picture": "points", "label": "Test points", "help": _KEYS, "press": "read",
             "points": [[str(n), f"Test point {n}, {points[n][1] or points[n][0]}", *place]
@@ -116,28 +130,39 @@ class BenchPanel(Panel):
 
     def compute(self, settings) -> BenchState:
         """Go to the state that is set, do what was pressed, and look."""
-        session = self.session
         try:
             if settings["state"] != self._applied["state"]:
-                session.set_state(settings["state"])
-            settings["state"] = session.state
+                self._core.set_state(settings["state"])
+            settings["state"] = self._core.state
             for name in self._actions:
                 if settings[name] > self._applied[name]:
                     self._last = self._do(name, settings)
                     self._applied[name] = settings[name]
-            seen = session.in_view()
+            seen, hidden = self._look()
         except ConvergenceError as error:
             raise InputError(f"the bench gives no reading here: {error}") from None
         self._applied = dict(settings)
-        return self._as_shown(settings, seen)
+        return self._as_shown(settings, seen, hidden)
 
     def _do(self, name: str, settings: Mapping) -> Taken:
+        """Call the session; what a worksheet's prints stands in the panel already."""
         if name == "read" and "none" in (settings["red"], settings["black"]):
             raise InputError("place both leads first")
-        return ACTIONS[name].call(self.session, settings)
+        with contextlib.redirect_stdout(io.StringIO()) as printed:
+            taken = ACTIONS[name].call(self.session, settings)
+        if taken is None:
+            raise InputError(printed.getvalue().strip().removeprefix("✗ "))
+        return taken
 
-    def _as_shown(self, settings: Mapping, seen: Mapping[str, Measured]) -> BenchState:
-        session = self.session
+    def _look(self) -> tuple[dict[str, Measured], str]:
+        """What is in view; where a sealed bench cannot show it, nothing and why."""
+        try:
+            return self._core.in_view(), ""
+        except Refusal as refusal:
+            return {}, str(refusal)
+
+    def _as_shown(self, settings: Mapping, seen: Mapping[str, Measured], hidden: str) -> BenchState:
+        session = self._core
         standing = session.standing.as_dict()
         taken = tuple(t for t in session.taken if t.instrument != "look")
         now = tuple(t for t in taken if t.standing == standing and not t.refused)
@@ -145,13 +170,13 @@ class BenchPanel(Panel):
         red, black = (None if settings[k] == "none" else int(settings[k]) for k in ("red", "black"))
         return BenchState(view_of(session.outfit, seen, values), red, black,
                           self._metered(settings["mode"], red, black, now),
-                          session.standing.words, session.minutes, taken, now)  # fmt: skip
+                          session.standing.words, session.minutes, taken, now, hidden)  # fmt: skip
 
     def _metered(self, mode: str, red, black, now) -> str:
         """The last reading with the leads where they are and the meter as it is set."""
         if red is None or black is None:
             return ""
-        nodes = {"red": self.session.outfit.node(red), "black": self.session.outfit.node(black)}
+        nodes = {"red": self._core.outfit.node(red), "black": self._core.outfit.node(black)}
         found = [t for t in now if t.instrument == MODES[mode][0] and dict(t.arguments) == nodes]
         return said(found[-1]) if found else ""
 
@@ -176,14 +201,15 @@ class BenchPanel(Panel):
     def _lead(self, colour: str, number: int | None) -> str:
         if number is None:
             return f"{colour} lead not placed"
-        node, label = self.session.outfit.points[number]
+        node, label = self._core.outfit.points[number]
         return f"{colour} on {number}, {label or node}"
 
     def line(self, state: BenchState) -> str:
         """What was taken last; how the bench stands and what it has cost."""
         last = (first_line(state.taken[-1], self._numbers) if state.taken
                 else "– – –  nothing taken yet")
-        return f"{last}\nBench: {state.standing}; {state.minutes:g} min spent."
+        hidden = f"\nNothing is in view: {state.hidden}." if state.hidden else ""
+        return f"{last}\nBench: {state.standing}; {state.minutes:g} min spent.{hidden}"
 
     def table(self, state: BenchState) -> Table:
         """What was taken, the newest first."""
@@ -198,7 +224,7 @@ class BenchPanel(Panel):
 
     def values(self, state: BenchState):
         """Readings that hold now, by name with their unit; state and minutes."""
-        found = {"state": self.session.state, "minutes": state.minutes,
+        found = {"state": self._core.state, "minutes": state.minutes,
                  "meter": state.shown or None}  # fmt: skip
         for one in state.now:
             for key, value in one.values.items():

@@ -30,7 +30,9 @@ def board(points: Iterable[int], titles: Mapping[int, str]) -> Board:
     """
     places, rows, y = {}, [], _TOP
     points = sorted(points)
-    for hundred in sorted({number // 100 for number in points}):
+    hundreds = sorted({number // 100 for number in points})
+    titles = titles if len(hundreds) > 1 else dict.fromkeys(hundreds, "test points")
+    for hundred in hundreds:
         span = f"{max(100 * hundred, 1)} to {100 * hundred + 99}"
         rows.append((titles.get(hundred, span), y))
         numbers = [number for number in points if number // 100 == hundred]

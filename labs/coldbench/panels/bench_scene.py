@@ -141,6 +141,8 @@ def _rotor(centre, radius: float, level: float) -> str:
 
 def _clutch(view: BenchView) -> str:
     """Pulley and plate: touching when pulled in, with a gap when not."""
+    if view.clutch is None:
+        return ""
     cx, cy = _COMPRESSOR
     gap = 0 if view.clutch else 8
     return "".join((
@@ -151,12 +153,16 @@ def _clutch(view: BenchView) -> str:
 
 
 def _clutch_words(view: BenchView) -> str:
+    if view.clutch is None:
+        return "clutch not in view"
     if view.cycling:
         return "clutch pulls in and lets go, again and again"
     return "clutch pulled in" if view.clutch else "clutch let go"
 
 
-def _blower(level: float) -> str:
+def _blower(level: float | None) -> str:
+    if level is None:
+        return ""
     x, y = _BLOWER
     return (_rotor((x, y), 24, level) + text(x, 186, "blower", "cb-bench-part")
             + text(x, 204, HEARD[level], "cb-bench-part"))  # fmt: skip
@@ -232,7 +238,7 @@ def _fins_down(area) -> str:
 def words(view: BenchView) -> str:
     """The drawing in sentences."""
     said = [f"{name} {TURNING[level]}" for name, level in view.fans.items()]
-    said += [f"blower {HEARD[view.blower]}", _clutch_words(view)]
+    said += [f"blower {HEARD.get(view.blower, 'not in view')}", _clutch_words(view)]
     said += [f"{name} door at {100 * at:.0f} %" for name, at in view.doors.items()]
     names = {"": view.pipes, "vent ": view.vents, "airflow, ": view.flows}
     taken = [f"{before}{name} {shown}" for before, found in names.items()

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coldbench.bench import Measured
-from coldbench.bench.reading import DISTRIBUTIONS
+from coldbench.control.calibration import DISTRIBUTIONS
 
 TURNING = {-1.0: "turns backwards", 0.0: "stands still", 1.0: "turns slowly", 2.0: "turns fast"}
 HEARD = {0.0: "not heard", 1.0: "faint", 2.0: "heard", 3.0: "loud"}
@@ -18,7 +18,7 @@ HEARD = {0.0: "not heard", 1.0: "faint", 2.0: "heard", 3.0: "loud"}
 class DisplayView:
     """The control head's display.
 
-    lit : False for a display that is dark; set_points : zone → words ("22.0 °C")
+    known : False where nothing is in view; lit : False for a display that is dark; set_points : zone → words ("22.0 °C")
     blower : 0 to 1; lines : further words; compressor : its lamp
     """
 
@@ -27,6 +27,7 @@ class DisplayView:
     blower: float = 0.0
     lines: tuple[str, ...] = ()
     compressor: bool = False
+    known: bool = True
 
 
 @dataclass(frozen=True)
@@ -34,7 +35,8 @@ class BenchView:
     """The whole bench.
 
     gauges : low and high side [kPa gauge], or None where no gauge is read
-    fans : name → level of `TURNING`; blower : level of `HEARD`; doors : name → 0 to 1
+    fans : name → level of `TURNING`; blower : level of `HEARD`; clutch : pulled in; None for
+        what is not in view; doors : name → 0 to 1
     vents : zone, pipes : place, flows : place → words, "" for what is not taken
     """
 
@@ -42,8 +44,8 @@ class BenchView:
     gauges: tuple[float, float] | None
     display: DisplayView
     fans: Mapping[str, float]
-    blower: float
-    clutch: bool
+    blower: float | None
+    clutch: bool | None
     cycling: bool
     doors: Mapping[str, float]
     vents: Mapping[str, str]
@@ -64,7 +66,8 @@ def view_of(outfit, seen: Mapping[str, Measured], taken: Mapping[str, Measured])
         fluid=outfit.fluid, gauges=gauges if len(gauges) == 2 else None,
         display=_display(seen),
         fans={seen[key].label: seen[key].value for key in seen if key.startswith("fan ")},
-        blower=_value(seen, "blower"), clutch=bool(_value(seen, "clutch")),
+        blower=seen["blower"].value if "blower" in seen else None,
+        clutch=bool(seen["clutch"].value) if "clutch" in seen else None,
         cycling=bool(_value(seen, "cycling")),
         doors={key.removeprefix("door "): seen[key].value / 100
                for key in seen if key.startswith("door ")},
@@ -75,7 +78,9 @@ def view_of(outfit, seen: Mapping[str, Measured], taken: Mapping[str, Measured])
 
 
 def _display(seen: Mapping[str, Measured]) -> DisplayView:
-    if not _value(seen, "head answers"):
+    if "head answers" not in seen:
+        return DisplayView(lit=False, known=False)
+    if not seen["head answers"].value:
         return DisplayView(lit=False)
     start = "display set "
     lines = []

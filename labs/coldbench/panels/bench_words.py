@@ -17,10 +17,10 @@ _ASKED = {"request compressor": "compressor asked for", "request fans": "fans as
 def said(taken: Taken) -> str:
     """What an instrument showed, without where it was put.
 
-    >>> said(Taken("gauges", {}, {}, "gauges, off: low-side gauge 560 kPa", 5.0))
-    'low-side gauge 560 kPa'
+    >>> said(Taken("recovery", {}, {}, "", 0.0, "switch the drive off first"))
+    'refused: switch the drive off first'
     """
-    return f"refused: {taken.refused}" if taken.refused else taken.words.partition(": ")[2]
+    return f"refused: {taken.refused}" if taken.refused else taken.said
 
 
 def where(taken: Taken, numbers: Mapping[str, int]) -> str:

@@ -37,9 +37,10 @@ class LoopView:
     bubbles: float
     iced: bool
     running: bool
+    sight_glass: bool = True
 
 
-def backdrop(designation: str) -> str:
+def backdrop(designation: str, sight_glass: bool = True) -> str:
     """What stands still: pipes, parts and their names."""
     x, y = _COMPRESSOR
     return "".join((
@@ -50,10 +51,16 @@ def backdrop(designation: str) -> str:
         _fins(_EVAPORATOR),
         _box(_RECEIVER, corner=14),
         tag("circle", cx=x, cy=y, r=50, class_="cb-case"),
-        tag("circle", cx=_GLASS[0], cy=_GLASS[1], r=13, class_="cb-case"),
+        _glass() if sight_glass else "",
         _expansion_valve(),
         _names(designation),
     ))  # fmt: skip
+
+
+def _glass() -> str:
+    x, y = _GLASS
+    return (tag("circle", cx=x, cy=y, r=13, class_="cb-case")
+            + text(_RIGHT - 28, y + 5, "sight glass", "cb-small", "end"))
 
 
 def _pipes() -> str:
@@ -98,7 +105,6 @@ def _names(designation: str) -> str:
         text(left, 132, "receiver-drier", small, "end"),
         text(left, 180, "liquid line", small, "end"),
         text(left, 215, "hand valve", small, "end"),
-        text(left, 267, "sight glass", small, "end"),
         text(left, 298, "after the valve", small, "end"),
         text(_EXPANSION[0] + 22, _BOTTOM + 30, "expansion valve", small, "start"),
         text(cx + 14, 118, "discharge", small, "start"),
@@ -127,7 +133,7 @@ def foreground(view: LoopView) -> str:
         _reading(cx + 5, _BOTTOM + 82, view.vent),
         _lever(view.valve_angle_deg),
         _level(view.receiver_level),
-        _bubbles(view),
+        _bubbles(view) if view.sight_glass else "",
         _ice() if view.iced else "",
         _arrows() if view.running else "",
     ))  # fmt: skip

@@ -63,6 +63,44 @@ def write_drawing(svg: str, file, title: str, what: str = "a drawing",
     return path
 
 
+def write_pages(svgs: list[str], file, title: str) -> Path:
+    """Write several SVG documents as the pages of one PDF, each as large as A4 lets it be.
+
+    Parameters
+    ----------
+    svgs : from `svg_document`, one for each page
+    file : where to, ending in .pdf
+    title : of the document
+
+    Raises
+    ------
+    InputError : no browser, or a folder that is not there
+    """
+    path = Path(file)
+    try:
+        _print(_pages(svgs, title), path, "PDF", [])
+    except OSError as error:
+        raise InputError(f"{path}: cannot be written ({error.strerror})") from None
+    return path
+
+
+def _pages(svgs: list[str], title: str) -> str:
+    """A page of HTML that prints each drawing on a side of its own; wide ones lie across."""
+    sides = []
+    for svg in svgs:
+        width, height = _size(svg)
+        across = "across" if width > height else "upright"
+        sides.append(f'<section class="{across}">{svg}</section>')
+    return ('<!doctype html><html lang="en"><meta charset="utf-8">'
+            f"<title>{escape(title)}</title><style>"
+            "@page across{size:A4 landscape;margin:10mm}@page upright{size:A4;margin:10mm}"
+            "body{margin:0}section{break-after:page;break-inside:avoid}"
+            "section:last-child{break-after:auto}"
+            ".across{page:across}.upright{page:upright}svg{width:100%;height:auto;display:block}"
+            ".across svg{max-height:185mm}.upright svg{max-height:272mm}</style>"
+            f"{''.join(sides)}</html>")
+
+
 def _style() -> str:
     """The panels' style of drawings, with plain colours: not every program knows variables."""
     sheet = re.sub(r"/\*.*?\*/", "", style_sheet(), flags=re.DOTALL)
@@ -76,28 +114,33 @@ def _style() -> str:
 
 def _through_browser(svg: str, path: Path, title: str) -> None:
     kind = path.suffix.lower()[1:].upper()
+    orders = [] if kind == "PDF" else _shot(svg)
+    _print(_page(svg, title, kind), path, kind, orders)
+
+
+def _print(html: str, path: Path, kind: str, orders: list[str]) -> None:
     browser = next(filter(None, map(shutil.which, _BROWSERS)), None)
     if browser is None:
         raise InputError(f"a {kind} needs Chromium or Chrome on this machine; write .svg and "
                          "print it from any browser")  # fmt: skip
     with tempfile.TemporaryDirectory() as folder:
         page, out = Path(folder) / "page.html", Path(folder) / f"page.{kind.lower()}"
-        page.write_text(_page(svg, title, kind), encoding="utf-8")
+        page.write_text(html, encoding="utf-8")
+        target = (["--no-pdf-header-footer", f"--print-to-pdf={out}"] if kind == "PDF"
+                  else [f"--screenshot={out}"])
         done = subprocess.run(
             [browser, "--headless", "--no-sandbox", f"--user-data-dir={folder}/profile",
-             *_orders(svg, out, kind), page.as_uri()],
+             *target, *orders, page.as_uri()],
             capture_output=True, timeout=120, check=False)  # fmt: skip
         if done.returncode or not out.is_file():
             raise InputError(f"{Path(browser).name} did not make a {kind}; write .svg instead")
         shutil.copyfile(out, path)
 
 
-def _orders(svg: str, out: Path, kind: str) -> list[str]:
-    if kind == "PDF":
-        return ["--no-pdf-header-footer", f"--print-to-pdf={out}"]
+def _shot(svg: str) -> list[str]:
     width, height = _size(svg)
     scale = 2 if 2 * max(width, height) <= _MOST_PIXELS else 1
-    return [f"--screenshot={out}", "--hide-scrollbars", f"--force-device-scale-factor={scale}",
+    return ["--hide-scrollbars", f"--force-device-scale-factor={scale}",
             f"--window-size={width:.0f},{height:.0f}"]  # fmt: skip
 
 

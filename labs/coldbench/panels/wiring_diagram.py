@@ -172,7 +172,8 @@ def _test_points(plan: Layout, circuit, places: Places):
         drawn.append(line(*node, x, y, "cb-wd-lead"))
         drawn.append(tag("circle", cx=node[0], cy=node[1], r=2.6, class_="cb-wd-node"))
         drawn.append(tag("circle", cx=x, cy=y, r=r, class_="cb-wd-point"))
-        drawn.append(text(x, y + 4.2, str(number), "cb-wd-number"))
+        long = " cb-wd-long" if number > 99 else ""
+        drawn.append(text(x, y + 4.2 - 0.9 * bool(long), str(number), f"cb-wd-number{long}"))
     return points, nodes, "".join(drawn)
 
 

@@ -77,8 +77,13 @@ class Places:
 
     def crowding(self, box: Box, but: int = -1) -> float:
         """How much of a box is taken, box number `but` left out; lines count twice."""
-        words = sum(_overlap(box, other) for k, other in enumerate(self.boxes) if k != but)
-        return words + 2 * sum(_overlap(box, other) for other in self._lines)
+        left, top, right, bottom = box  # most lie far away: compared here, not in a function
+        words = sum(_overlap(box, other) for k, other in enumerate(self.boxes)
+                    if other[0] < right and other[2] > left and other[1] < bottom
+                    and other[3] > top and k != but)
+        return words + 2 * sum(_overlap(box, other) for other in self._lines
+                               if other[0] < right and other[2] > left and other[1] < bottom
+                               and other[3] > top)
 
     def choose(self, boxes: list[Box], but: int = -1) -> int:
         """Number of the first free box, else of the least crowded one."""

@@ -90,14 +90,14 @@ class ControlHead:
 
 
 _TOP = {"circuit", "converter", "input"}
-_CONVERTER = {
+CONVERTER_FIELDS = {
     "bits": Field(int, 4, 16), "reference": Field(str), "ground": Field(str),
     "reference_low_V": Field(float, 0.1, REFERENCE_SCALE_V),
     "reference_high_V": Field(float, 0.1, REFERENCE_SCALE_V),
     "fail_s": Field(float, 0.0, 600.0), "heal_s": Field(float, 0.0, 600.0),
     "reference_low_code": Field(str, default=""), "reference_high_code": Field(str, default=""),
 }
-_INPUT = {
+INPUT_FIELDS = {
     "name": Field(str), "label": Field(str), "sensor": Field(str), "part": Field(str),
     "signal": Field(str), "pull_up": Field(str, default=""),
     "low_ratio": Field(float, 0.0, 1.0), "high_ratio": Field(float, 0.0, 1.0),
@@ -161,7 +161,7 @@ def control_head_from_tables(tables: dict, sensors: dict[str, Sensor], file: str
         raise InputError(f"{file}: wants circuit, [converter] and [[input]]")
     if not isinstance(tables["circuit"], str):
         raise InputError(f"{file}: circuit must be text, not {tables['circuit']!r}")
-    c = read_table(tables["converter"], _CONVERTER, f"{file}: converter")
+    c = read_table(tables["converter"], CONVERTER_FIELDS, f"{file}: converter")
     gather = Gather()
     inputs = [gather.of(_input, table, sensors, f"{file}: input {number}")
               for number, table in enumerate(tables["input"], 1)]
@@ -183,12 +183,12 @@ def _window(low: float, high: float, values: dict, where: str) -> Window:
 
 def _input(table: object, sensors: dict[str, Sensor], where: str) -> ControlInput:
     name = table.get("sensor") if isinstance(table, dict) else None
-    if name not in sensors:
+    if not isinstance(name, str) or name not in sensors:
         raise InputError(f"{where}: sensor {name!r} is not in the list of sensors; accepted: "
                          f"{', '.join(sensors)}")
     sensor = sensors[name]
     key, factor, offset = SUBSTITUTES[sensor.quantity]
-    v = read_table(table, {**_INPUT, key: Field(float)}, where)
+    v = read_table(table, {**INPUT_FIELDS, key: Field(float)}, where)
     if (sensor.kind in PULLED_UP) != bool(v["pull_up"]):
         need = "needs" if sensor.kind in PULLED_UP else "has no"
         raise InputError(f"{where}: pull_up: a {sensor.kind} {need} pull-up")

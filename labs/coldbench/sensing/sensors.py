@@ -192,6 +192,23 @@ _KINDS = {
 }
 
 
+def sensor_fields() -> dict[str, dict[str, Field]]:
+    """Return the keys that each kind of sensor has, thermistors by the form of their curve.
+
+    Returns
+    -------
+    dict of str to dict of str to Field
+
+    Examples
+    --------
+    >>> list(sensor_fields()["photodiode"])[-2:]
+    ['sensitivity_uA_m2_W', 'dark_current_nA']
+    """
+    thermistors = {f"thermistor, {form}": {**_COMMON, "form": Field(str), **own, **_HEAT}
+                   for form, own in _FORMS.items()}
+    return thermistors | {kind: {**_COMMON, **own} for kind, own in _KINDS.items()}
+
+
 def read_sensors_file(text: str, file: str = FILE) -> dict[str, Sensor]:
     """Read and check a list of sensors.
 
@@ -250,9 +267,10 @@ def sensors_from_tables(tables: dict, file: str) -> dict[str, Sensor]:
 
 def _sensor(name: str, table: object, where: str) -> Sensor:
     kind = table.get("kind") if isinstance(table, dict) else None
-    if kind not in QUANTITIES:
+    if not isinstance(kind, str) or kind not in QUANTITIES:
         raise InputError(f"{where}: kind must be one of {', '.join(QUANTITIES)}")
-    if kind == "thermistor" and table.get("form") not in _FORMS:
+    form = table.get("form")
+    if kind == "thermistor" and (not isinstance(form, str) or form not in _FORMS):
         raise InputError(f"{where}: form must be one of {', '.join(_FORMS)}")
     fields = (_KINDS[kind] if kind != "thermistor"
               else {"form": Field(str), **_FORMS[table["form"]], **_HEAT})

@@ -12,13 +12,26 @@ Keys and tolerances are arguments of `Worksheet.mark`, written in hidden cells o
 source; none is kept in this package.
 """
 
+from typing import TYPE_CHECKING, Any
+
 from coldbench.worksheet.cases import Case, Draw, Given, draw_case
 from coldbench.worksheet.desk import MarkingDesk
 from coldbench.worksheet.entries import Entry
-from coldbench.worksheet.kinds import Wanted
 from coldbench.worksheet.manifest import Manifest, read_manifest
 from coldbench.worksheet.marks import Mark, Mistake
 from coldbench.worksheet.sheet import Worksheet
+
+if TYPE_CHECKING:
+    from coldbench.worksheet.kinds import Wanted
+
+
+def __getattr__(name: str) -> Any:
+    if name == "Wanted":  # only labs with measurements need it
+        from coldbench.worksheet.kinds import Wanted
+
+        return Wanted
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
 
 __all__ = [
     "Case",

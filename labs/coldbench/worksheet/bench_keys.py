@@ -16,7 +16,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from coldbench.bench import Bench, load_bench, repair_of
+from coldbench.bench import Bench, load_bench
 from coldbench.diagnosis.from_bench import BenchProblem, stored_problem
 from coldbench.diagnosis.strategy.values import Values
 from coldbench.errors import InputError
@@ -118,11 +118,10 @@ def read_keys(folder: Path, names: tuple[str, str]) -> BenchKeys:
 
 @dataclass(frozen=True, eq=False)
 class Complained:
-    """A complaint ready for scoring: problem, values shared between learners, fault → part."""
+    """A complaint ready for scoring: its problem, and values shared between learners."""
 
     problem: BenchProblem
     values: Values
-    parts: Mapping[str, str]
 
 
 class DeskKeys:
@@ -146,8 +145,7 @@ class DeskKeys:
         if name not in self._made:
             bench = _bench(key.bench)
             problem = stored_problem(bench, keys.problems[key.complaint])
-            self._made[name] = Complained(problem, Values(problem.problem), {
-                fault: repair_of(bench, fault) for fault in problem.problem.faults})
+            self._made[name] = Complained(problem, Values(problem.problem))
         return self._made[name]
 
 

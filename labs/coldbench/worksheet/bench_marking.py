@@ -13,16 +13,16 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any, NamedTuple
 
-from coldbench.bench import Bench, Taken
-from coldbench.bench.standing import standing_of
-from coldbench.diagnosis.from_bench import BenchProblem, differ
+from coldbench.bench import Taken
+from coldbench.diagnosis.from_bench import BenchProblem
 from coldbench.diagnosis.journal import (
-    SHARES, PathScore, PathStep, mark_path, proof_of, read_step, score_path)
+    SHARES, PathMarks, PathScore, PathStep, agreeing_suspects, mark_path, proof_of, read_step,
+    score_path)
 from coldbench.diagnosis.journal.proof import left_by
 from coldbench.diagnosis.journal.score import AFTER, DEAR
 from coldbench.errors import ConvergenceError, InputError
 from coldbench.worksheet.bench_keys import desk_keys
-from coldbench.worksheet.bench_session import BenchSession, placed, repeated
+from coldbench.worksheet.bench_session import BenchSession, placed
 from coldbench.worksheet.entries import Entry
 from coldbench.worksheet.kinds.diagnosis import GUESSED, IMPOSSIBLE, OTHER_MODE, Judged
 from coldbench.worksheet.kinds.journal import Wanted, sift
@@ -93,14 +93,6 @@ class BenchJob:
         """Pairs (part, mode) that are right."""
         return list(self.key.right)
 
-    @property
-    def verifying(self) -> tuple[str, ...]:
-        """Tests that show the complaint itself."""
-        problem = self._of.problem
-        wanted = set(problem.complaint.readings)
-        return tuple(name for name, sort in problem.sorted.items()
-                     if sort.test.state == self.key.state and wanted & set(sort.test.keys))
-
     def uses(self, entries: Iterable[Entry]) -> list[Use]:
         """Uses of instruments at this bench, worked out again once."""
         entries = tuple(entries)
@@ -110,27 +102,16 @@ class BenchJob:
 
     def score(self, entries: Iterable[Entry]) -> tuple[PathScore, dict[int, PathStep]]:
         """Return the path as judged, and its steps by the numbers of their entries."""
-        left, steps, by_number, seen = self._of.problem.problem.everyone, [], {}, False
+        problem = self._of.problem
+        left, steps, by_number = problem.problem.everyone, [], {}
         for use in self.uses(entries):
-            sieve = Sieve(self._of.problem, left)
-            step = read_step(self._of.problem, self._without_vain(use.taken), use.numbers[0],
-                             use.possible, sieve)
-            if not seen and use.possible and self._verifies(use.taken):
-                seen = True  # seeing the complaint is never a waste, whether or not it parts suspects
-                step = step if step.test else replace(step, leaves=None, prepares=True)
-            left &= left_by(step, self._of.problem.problem) or -1
+            step = read_step(problem, use.taken, use.numbers[0], use.possible,
+                             Sieve(problem, left))
+            left &= left_by(step, problem.problem) or -1
             steps.append(step)
             by_number |= dict.fromkeys(use.numbers, step)
-        return score_path(self._of.problem.problem, steps, self.key.fault, self._of.parts,
-                          self.verifying, self._of.values), by_number
-
-    def _without_vain(self, taken: Taken) -> Taken:
-        """A use as if sound parts had not been replaced: that changes nothing at the bench."""
-        replaced = taken.standing.get("replaced", ())
-        if not replaced or self.key.part in replaced:
-            return taken
-        kept = {name: value for name, value in taken.standing.items() if name != "replaced"}
-        return replace(taken, standing=kept)
+        return score_path(problem.problem, steps, self.key.fault, problem.parts,
+                          self._of.values), by_number
 
     def scored(self, given: Mapping[str, Any], entries: Iterable[Entry]) -> Judged:
         """Judge a diagnosis by cause, proof and path; the rule `scored` of a diagnosis.
@@ -142,10 +123,9 @@ class BenchJob:
         named = {id(step): step for n, step in by_number.items()
                  if n in given["evidence"] and step.number not in late}
         proof = proof_of(self._of.problem.problem, named.values(), self.key.fault,
-                         self._of.parts)
-        if not proof.mode and proof.left == self._of.problem.problem.everyone:
-            proof = replace(proof, words="None of the measurements you name proves anything."
-                            if named else "No measurement is named that proves it.")
+                         self._of.problem.parts)
+        if not named:
+            proof = replace(proof, words="No measurement is named that proves it.")
         right_mode = any(fold(mode) == fold(given["mode"]) for part, mode in self.key.right
                          if fold(part) == fold(given["part"]))
         marks = mark_path(replace(score, proof=proof), True, right_mode)
@@ -158,7 +138,7 @@ class BenchJob:
         name = self._named(score, marks, right_mode, given)
         return Judged(marks.total, name, " ".join([shares, *said, *marks.words]))
 
-    def _named(self, score: PathScore, marks, right_mode: bool, given: Mapping[str, Any]) -> str:
+    def _named(self, score: PathScore, marks: PathMarks, right_mode: bool, given: Mapping[str, Any]) -> str:
         """The gravest of what went wrong, by name; "" when nothing did."""
         full = SHARES.path * LEAST_PATH
         kinds = ((score.impossible, IMPOSSIBLE), (not right_mode, OTHER_MODE),
@@ -240,36 +220,12 @@ class Sieve:
     def __init__(self, problem: BenchProblem, left: int) -> None:
         self._problem, self._left = problem, left
 
-    def __call__(self, taken: Taken) -> list[str]:
+    def __call__(self, taken: Taken) -> tuple[str, ...]:
         names = self._problem.problem.names(self._left)
         if len(names) > self.most:
-            return list(self._problem.problem.faults)
-        struck = {name for name in names if not self._gives(name, taken)}
-        return [name for name in self._problem.problem.faults if name not in struck]
-
-    def _gives(self, fault: str, taken: Taken) -> bool:
-        shown = _asked(self._problem.bench, fault, taken)
-        if shown is None:
-            return True  # what cannot be worked out strikes nobody out
-        return set(shown) == set(taken.values) and all(
-            not differ(_pair(shown[key]), _pair(one)) for key, one in taken.values.items())
-
-
-def _pair(one) -> tuple[float, float]:
-    value = float(one.value)
-    return (value if abs(value) != float("inf") else float("nan")), float(one.uncertainty or 0.0)
-
-
-def _asked(bench: Bench, fault: str, taken: Taken) -> Mapping[str, Any] | None:
-    """What the model shows of a use when a fault is present; None where it cannot be had."""
-    kept = bench.memory.setdefault("asked", {})
-    name = (fault, taken.instrument, str(taken.arguments), str(taken.standing))
-    if name not in kept:
-        session = bench.session(faults=[fault])
-        try:
-            session.stand(standing_of(dict(taken.standing)))
-            again = repeated(session, taken.instrument, taken.arguments)
-            kept[name] = None if again.refused else dict(again.values)
-        except (InputError, ConvergenceError):
-            kept[name] = None
-    return kept[name]
+            return self._problem.problem.faults
+        kept = self._problem.bench.memory.setdefault("agreeing", {})
+        asked = (names, taken.words, str(taken.standing))
+        if asked not in kept:
+            kept[asked] = tuple(agreeing_suspects(self._problem, taken, names))
+        return kept[asked]

@@ -53,12 +53,13 @@ class Line(NamedTuple):
 class BenchSession:
     """A session whose every instrument prints and journals.
 
-    session [Session]; journal [None: nothing is written down]; name [tells it from other benches
-    of the same lab].
+    session [Session; a panel on it, `BenchPanel(bench.session)`, writes into the same journal];
+    journal [None: nothing is written down]; name [tells it from other benches of the same lab].
     """
 
     def __init__(self, session: Session, journal: Journal | None = None, name: str = ""):
         self.session, self.journal, self.name = session, journal, name
+        session.note = self._write_down
 
     @property
     def state(self) -> str:
@@ -114,7 +115,6 @@ class BenchSession:
             print(f"✗ {sentence(one_line(str(error), 1000))}")
             return None
         print(f"{'✗ ' if taken.refused else ''}{taken.words} ({self.minutes:g} min)")
-        self._write_down(taken)
         return _Quiet(taken)
 
     def _write_down(self, taken: Taken) -> None:
@@ -136,9 +136,7 @@ class BenchSession:
         if entry.bench != self.name:
             raise InputError("this bench has no such measurement")
         settings = {key: one for key, one in entry.settings.items() if key != "bench"}
-        again = Session(self.session._source, self.session.states[0])
-        again.stand(standing_of(settings))
-        return repeated(again, entry.instrument, placed(entry))
+        return _repeat(self.session.again(standing_of(settings)), entry)
 
     def expected(self, entry: Entry) -> tuple[float | str, str, float] | None:
         """What this bench shows for an entry of a journal [value or word, unit, ±].
@@ -249,17 +247,15 @@ def placed(entry: Entry) -> dict[str, Any]:
     return {key: one for key, one in entry.arguments.items() if key not in (_READING, _PART)}
 
 
-def repeated(session: Session, instrument: str, where: Mapping[str, Any]) -> Taken:
-    """Use an instrument at a session as a journal names it; InputError when it is none.
-
-    session [it stands as it shall]; instrument; where [its arguments, untrusted].
-    """
+def _repeat(session: Session, entry: Entry) -> Taken:
+    """Use the instrument of an entry again; InputError when it is none of the bench."""
+    given = placed(entry)
     try:
-        if instrument in _MODES:
-            return session.meter(_MODES[instrument], **where)
-        method = getattr(session, _METHODS[instrument])
-        if instrument == "sensor box":
-            return method(where["input"], where["value"])
-        return method(*where.values())
+        if entry.instrument in _MODES:
+            return session.meter(_MODES[entry.instrument], **given)
+        method = getattr(session, _METHODS[entry.instrument])
+        if entry.instrument == "sensor box":
+            return method(given["input"], given["value"])
+        return method(*given.values())
     except (KeyError, TypeError):
         raise InputError("this bench has no such measurement") from None

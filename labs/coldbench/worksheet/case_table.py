@@ -12,7 +12,8 @@ TO_TRY_OUT = " – numbers to try out: these are nobody's. Write your learner id
 # table stands in every lab, so the lab's page is put right here.
 _LINES = "{white-space:pre-wrap;word-break:normal;overflow-wrap:break-word}"
 PAGE_STYLE = (f".jp-OutputArea-output pre{_LINES}"
-              f"@media print{{.jp-InputArea-editor pre{_LINES}}}")
+              f"@media print{{.jp-InputArea-editor pre{_LINES}"
+              ".jp-RenderedMarkdown table{break-inside:avoid}}")
 
 
 class CaseTable:

@@ -1,8 +1,12 @@
 """The coupled bench: one cause shows wherever it really would, at rest and over time."""
 
+import json
+
 import pytest
+from typer.testing import CliRunner
 
 from coldbench.bench import load_bench, read, simulate
+from coldbench.cli.app import app
 from coldbench.errors import InputError
 
 BLUE = load_bench("blue")
@@ -107,8 +111,82 @@ def test_over_time_the_bench_ends_where_it_rests():
 def test_fans_go_by_hysteresis():
     """The low request holds between its thresholds: which one it is depends on the way there."""
     run = simulate(BLUE, "gentle cooling", seconds=120.0)
-    fans = [(e.time_s, e.words) for e in run.events if e.words.startswith("fans")]
+    fans = [(e.time_s, e.words) for e in run.events if e.topic == "fans"]
     assert fans == sorted(fans, key=lambda pair: pair[0]) and len(fans) >= 3
+
+
+@pytest.mark.parametrize(("state", "faults", "seconds"), [
+    ("gentle cooling", [], 60.0), ("hot day", ["condenser-blocked=0.9", "K1:coil_open"], 60.0),
+    ("recirculation", ["undercharge=0.5", "B:weak"], 30.0)])
+def test_over_time_no_refrigerant_and_no_power_gets_lost(state, faults, seconds):
+    run = simulate(BLUE, state, faults, seconds)
+    assert run.mass_residual < 1e-9 and run.power_residual < 1e-3
+    for one in run.samples:
+        assert one.loop.compressor_power_W >= 0.0
+        assert one.engaged or one.loop.compressor_flow_kg_per_s == 0.0
+        assert one.loop.high_side_gauge_kPa > one.loop.low_side_gauge_kPa - 1.0
+
+
+def test_the_same_run_twice_is_the_same():
+    one, two = (simulate(BLUE, "gentle cooling", ["M1:worn"], 30.0) for _ in range(2))
+    assert one.samples == two.samples and one.events == two.events
+
+
+def test_every_event_over_time_has_a_reason_in_words_and_numbers():
+    run = simulate(BLUE, "full cooling", ["M2:stalled"], 15.0)
+    assert [e.topic for e in run.events].count("clutch") == 1
+    assert "≥" in next(e.words for e in run.events if e.topic == "clutch")
+    assert [e.time_s for e in run.events] == sorted(e.time_s for e in run.events)
+
+
+def test_a_pressure_trip_shows_the_pressure_that_was_reached():
+    found = read(BLUE, "hot day", ["condenser-blocked=0.9", "K1:coil_open"])
+    limit_kPa = BLUE.calibration.compressor.high_pressure.off / 1e3
+    assert found.cycling and found.cycle.what == "compressor"
+    assert limit_kPa <= found.cycle.high_side_gauge_kPa.highest < limit_kPa + 60.0
+    assert any("high pressure" in reason for reason in found.cycle.reasons)
+
+
+def test_a_dead_sun_sensor_reads_as_darkness_and_asks_for_warmer_air():
+    sun = {"sun_W_per_m2": 800.0}
+    whole, dead = (read(BLUE, "key on", faults, set=sun) for faults in ([], ["PD401:open"]))
+    assert value(dead, "live sun left") < 50.0 < 750.0 < value(whole, "live sun left")
+    wanted = [found.outputs.demands[0].required_K for found in (whole, dead)]
+    assert wanted[1] > wanted[0] + 3.0 and dead.codes == ()
+
+
+@pytest.mark.parametrize(("fault", "live", "code"), [
+    ("RT402:open", "cabin", "B1104"), ("RT401:open", "ambient", "B1102"),
+    ("RT405:open", "evaporator", "B1106")])
+def test_a_failed_sensor_has_its_substitute_its_code_and_its_effect(fault, live, code):
+    found, calibration = read(BLUE, "full cooling", [fault]), BLUE.calibration
+    assert found.beliefs[live] == calibration.sensor(live).substitute
+    assert [number for number, _ in found.codes] == [code]
+    assert found.outputs.compressor is not calibration.sensor(live).stops_compressor
+
+
+def test_the_command_reads_a_bench():
+    words = ["bench", "read", "blue", "--state", "hot day", "--fault", "K3:coil_open",
+             "--set", "ambient_degC=38"]
+    found = read(BLUE, "hot day", ["K3:coil_open"], {"ambient_degC": 38.0})
+    plain = json.loads(CliRunner().invoke(app, [*words, "--json"]).output)
+    assert plain["values"].keys() == found.values.keys()
+    for key, one in found.values.items():
+        assert plain["values"][key]["value"] == pytest.approx(one.value, abs=1e-6)
+        assert plain["values"][key]["unit"] == one.unit
+    assert [one["words"] for one in plain["reasons"]] == [one.words for one in found.reasons]
+    assert plain["faults"] == ["K3:coil_open"] and plain["cycle"] is None
+    text = CliRunner().invoke(app, words).output
+    assert f"{value(found, 'gauge high'):.2f} kPa" in text and "Stored codes" in text
+
+
+def test_the_command_tells_a_cycle_and_follows_a_bench_over_time():
+    cycling = CliRunner().invoke(app, ["bench", "read", "blue", "--state", "gentle cooling"]).output
+    assert "The compressor cycles: " in cycling and "freeze" in cycling.split("Gauges")[0]
+    words = ["bench", "read", "blue", "--seconds", "12"]
+    plain = json.loads(CliRunner().invoke(app, [*words, "--json"]).output)
+    assert len(plain["samples"]) == 25 and plain["mass_residual"] < 1e-9
+    assert "clutch engages" in CliRunner().invoke(app, words).output
 
 
 @pytest.mark.parametrize(("call", "words"), [
@@ -117,6 +195,8 @@ def test_fans_go_by_hysteresis():
     (lambda: read(BLUE, "off", set={"wind": 1}), "has no setting 'wind'"),
     (lambda: simulate(BLUE, "off", seconds=-1.0), "seconds is -1.0"),
     (lambda: load_bench("nowhere"), "nowhere"),
+    (lambda: CliRunner().invoke(app, ["bench", "read", "blue", "--set", "ac"],
+                                catch_exceptions=False), "--set 'ac'"),
 ])
 def test_bad_input_gets_one_sentence(call, words):
     with pytest.raises(InputError, match=words) as refused:

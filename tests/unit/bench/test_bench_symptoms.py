@@ -6,7 +6,6 @@ import pytest
 
 from coldbench.bench import Measured, load_bench, parse_bench, read, shows, symptoms_shown
 from coldbench.bench.symptoms import reading_units
-from coldbench.bench.tables import INSTRUMENTS
 from coldbench.errors import InputError
 
 BLUE = load_bench("blue")
@@ -70,7 +69,7 @@ def test_a_reading_that_is_not_there_fulfils_no_condition():
     (symptom(reading="clutch"), "when 1: unit 'degC' does not fit; clutch has no unit"),
     (symptom(comparison="over"), "comparison 'over' is unknown; accepted: above, below, equal to"),
     ("[symptom.warm]\nstate = 'off'\nwhen = []", "when must be a list with at least one table"),
-    ("[instruments]\navailable = ['crystal ball']", "'crystal ball' is unknown; accepted: look,"),
+    ("[instruments]\nleave_out = ['crystal ball']", "crystal ball"),
     ("[instruments.minutes]\nball = 3.0", "instruments: minutes: unknown key 'ball'"),
     ("[instruments.minutes]\ngauges = -1.0", "minutes.gauges = -1 is outside 0 to 600"),
 ])
@@ -81,7 +80,7 @@ def test_a_mistake_gets_one_sentence_with_file_key_and_reason(text, words):
 
 
 def test_instruments_are_all_there_unless_the_file_says_otherwise():
-    assert BLUE.instruments.available == INSTRUMENTS and BLUE.instruments.minutes == {}
-    mine = with_lines("[instruments]\navailable = ['gauges']\nminutes = { gauges = 7 }")
-    assert mine.instruments.available == ("gauges",)
+    assert BLUE.instruments.leave_out == () and BLUE.instruments.minutes == {}
+    mine = with_lines("[instruments]\nleave_out = ['gauges']\nminutes = { gauges = 7 }")
+    assert mine.instruments.leave_out == ("gauges",)
     assert mine.instruments.minutes == {"gauges": 7.0}

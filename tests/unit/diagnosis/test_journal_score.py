@@ -9,13 +9,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coldbench.bench import open_sealed, seal
 from coldbench.diagnosis.journal import (
     SHARES,
+    agreeing_suspects,
     PathStep,
     Shares,
     mark_path,
     proof_of,
+    read_step,
+    read_steps,
     score_path,
+    score_taken,
 )
 from coldbench.diagnosis.journal import score as kinds
 from coldbench.diagnosis.journal.words import path_in_words
@@ -94,7 +99,7 @@ def test_expected_cost_of_a_path_equals_brute_force(problem, data):
 @given(problems(), st.data())
 def test_the_best_order_has_no_regret_and_proves_the_cause(problem, data):
     fault = data.draw(st.sampled_from(problem.faults))
-    step, steps = plan(problem).strategy, []
+    step, steps = plan(problem).strategy, [PathStep(words="the complaint", verifies=True)]
     while step.test is not None:
         steps.append(step_of(problem, step.test.name, fault, len(steps) + 1))
         step = step.branches[steps[-1].outcome]
@@ -177,10 +182,13 @@ def test_readings_that_the_bench_could_not_give_prove_nothing():
 
 
 def test_verifying_the_complaint_once_is_no_waste():
-    everyone = PathStep(1, "look at the fan", "fan", "a")
-    alone = THREE.suspects(["K1:open"])
-    kept = scored(everyone, everyone, verifies=["fan"], start=alone)
-    assert [one.kind for one in kept.steps] == ["verifies", "repeated"]
+    seen = PathStep(1, "vent thermometer", minutes=1.0, verifies=True)
+    kept = scored(seen, replace(seen, number=2), replace(seen, number=3, words="anemometer"))
+    assert [one.kind for one in kept.steps] == ["verifies", "repeated", "verifies"]
+    assert kept.expected_minutes == pytest.approx(2.4 + 1.0)
+    alone = scored(start=THREE.suspects(["K1:open"]))
+    assert not alone.proof.part, "one suspect only, but nothing was measured"
+    assert scored(seen, start=THREE.suspects(["K1:open"])).proof.mode
 
 
 def test_readings_outside_the_tests_count_by_what_they_leave():
@@ -247,3 +255,55 @@ def test_a_guesser_gets_the_stated_share(stopped_fan, fan_values):
         assert mark_path(found, True, True).total == pytest.approx(SHARES.part + SHARES.mode)
         assert mark_path(found, True, False).total == pytest.approx(SHARES.part)
         assert mark_path(found, False, False).total == 0.0
+
+
+# --- the same at a session, with real instruments ------------------------------------------------
+@pytest.mark.parametrize("fault", ["F1:blown", "K1:coil_shorted", "RT22:open", "W11:open"])
+def test_a_perfect_learner_at_a_session(stopped_fan, fan_values, fault):
+    session = stopped_fan.bench.session(None, [fault])
+    taken = learners["perfect_at"](session, stopped_fan, plan(stopped_fan.problem).strategy,
+                                   read_step)
+    found = score_path(stopped_fan.problem, read_steps(stopped_fan, taken), fault,
+                       stopped_fan.parts, values=fan_values)
+    assert found.steps[0].kind == "verifies" and not found.impossible
+    assert mark_path(found, True, True).total == pytest.approx(1.0)
+
+
+def test_a_perfect_learner_at_a_sealed_bench(stopped_fan, fan_values, tmp_path):
+    path = tmp_path / "bench.sealed"
+    path.write_bytes(seal(stopped_fan.bench, ["W10:open"]))
+    taken = learners["perfect_at"](open_sealed(path).session(), stopped_fan,
+                                   plan(stopped_fan.problem).strategy, read_step)
+    found = score_taken(stopped_fan, taken, "W10:open", values=fan_values)
+    assert mark_path(found, True, True).total == pytest.approx(1.0)
+    doubted = score_taken(stopped_fan, taken, "W10:open", expected=lambda one: False)
+    assert len(doubted.impossible) == len(taken) and not doubted.proof.part
+
+
+def test_every_reading_at_a_session_has_the_outcome_of_the_table(stopped_fan):
+    """What instruments show, rounded to their displays, falls into the class of the true value."""
+    session = stopped_fan.bench.session(None, ["M1:stalled"])
+    for one in stopped_fan.sorted.values():
+        step = read_step(stopped_fan, learners["make"](session, one.test))
+        assert (step.test, step.outcome) == (one.test.name, stopped_fan.outcome(
+            one.test.name, "M1:stalled"))
+
+
+def test_refusals_repairs_and_turned_leads_at_a_session(stopped_fan):
+    session = stopped_fan.bench.session("cooling", ["F1:blown"])
+    live = read_step(stopped_fan, session.meter("ohms", 3, 5), 1)
+    assert live.refused and not live.test
+    forward, turned = (read_step(stopped_fan, session.meter("volts", *leads))
+                       for leads in ((6, 13), (13, 6)))
+    assert forward.test and (forward.test, forward.outcome) == (turned.test, turned.outcome)
+    session.set_state("off")
+    assert read_step(stopped_fan, session.unplug("M1")).prepares
+    box = read_step(stopped_fan, session.meter("ohms", "M1.plus", "M1.minus"), sieve=lambda taken:
+                    agreeing_suspects(stopped_fan, taken))
+    left = stopped_fan.problem.names(box.leaves)
+    assert "F1:blown" in left and "M1:open" not in left
+    session.plug("M1")
+    repaired = read_step(stopped_fan, session.replace("F1"), 7)
+    assert repaired.replaced == stopped_fan.parts["F1:blown"] == "F1"
+    after = read_steps(stopped_fan, session.taken)
+    assert score_path(stopped_fan.problem, after, "F1:blown", stopped_fan.parts).early

@@ -1,7 +1,8 @@
 """What eyes and ears tell: free of charge, and without numbers an eye cannot read."""
 
 from coldbench.bench.outfit import Outfit
-from coldbench.bench.reading import DISTRIBUTIONS, Measured
+from coldbench.bench.reading import Measured
+from coldbench.control.calibration import DISTRIBUTIONS
 from coldbench.bench.source import Scene
 from coldbench.bench.taken import Found, pick, shown
 
@@ -12,7 +13,7 @@ _WORDS = {"fan": {-1.0: "turns backwards", 0.0: "stands still", 1.0: "turns slow
           "cycling": {0.0: "", 1.0: "the clutch pulls in and lets go again and again"},
           "display recirculation": {0.0: "fresh air", 1.0: "recirculated air"},
           "display compressor": {0.0: "compressor lamp off", 1.0: "compressor lamp on"},
-          "head": {0.0: "the display is dark", 1.0: "the display is lit"}}
+          "head": {0.0: "the display is dead", 1.0: "the display answers"}}
 
 
 def look(outfit: Outfit, scene: Scene) -> Found:
@@ -29,10 +30,11 @@ def look(outfit: Outfit, scene: Scene) -> Found:
     -------
     Found
     """
-    shown_by = [key for key in scene.values if _first(key) == "display"]
+    display = [f"display {what}" for what in (*(f"set {zone}" for zone in outfit.vents), "blower",
+                                              "air", "recirculation", "compressor")]
     doors = [key for key in scene.values if _first(key) == "door"]
     fans = [f"fan {name}" for name in outfit.fans]
-    found = pick(scene.values, "head answers", *shown_by, "clutch", "cycling", *fans, "blower",
+    found = pick(scene.values, "head answers", *display, "clutch", "cycling", *fans, "blower",
                  *doors)
     said = [sensed(key, reading) for key, reading in found.items()]
     return Found(found, ", ".join(text for text in said if text))

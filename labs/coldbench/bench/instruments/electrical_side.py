@@ -6,14 +6,14 @@ from coldbench.bench.outfit import Outfit
 from coldbench.bench.reading import Measured
 from coldbench.bench.source import Scene
 from coldbench.bench.taken import Found
-from coldbench.electrical.instruments import Reading, Refusal, instrument, ohmmeter, voltmeter
+from coldbench.electrical.instruments import Reading, Refusal, instrument, resistance, voltmeter
 from coldbench.electrical.instruments.reading import read_display, rounded_text
 
 MODES = {"volts": "voltmeter", "ohms": "ohmmeter", "amps": "ammeter"}
 LIVE = ("engine and ignition off before the ohmmeter: on a live circuit it gives a wrong number "
         "and may be damaged")
-SHORT = ("no single wire or part leads from {red} to {black}; an ammeter between two such points "
-         "is a short circuit, so use the current clamp")
+SHORT = ("nothing but a wire or fuse may lie between {red} and {black}: an ammeter goes in line "
+         "with it, and between any other two points it is a short circuit; use the current clamp")
 _SCOPE_STEP_V = 0.01
 DELICATE = ("no test lamp at {place}: its current can destroy a control unit; use the voltmeter "
             "on sensors and the head's inputs")
@@ -30,7 +30,7 @@ def meter(outfit: Outfit, scene: Scene, mode: str, red: str, black: str) -> Foun
         As it stands.
     mode : str
         "volts"; "ohms", with the ignition off: the battery lead is taken off for it; "amps": in
-        line with the one wire or part that leads from red to black.
+        line with the wire or fuse that leads from red to black.
     red, black : str
         Nodes.
 
@@ -48,7 +48,7 @@ def meter(outfit: Outfit, scene: Scene, mode: str, red: str, black: str) -> Foun
     if mode == "ohms":
         if scene.ignition:
             raise Refusal(LIVE)
-        return _found("ohms", "ohmmeter", ohmmeter(scene.dead, red, black))
+        return _found("ohms", "ohmmeter", resistance(scene.dead, red, black))
     way = scene.between(red, black)
     if way is None:
         raise Refusal(SHORT.format(red=red, black=black))

@@ -20,7 +20,6 @@ from coldbench.diagnosis.from_bench.derive import BenchTree, tree_from_bench
 from coldbench.diagnosis.from_bench.problem import BenchProblem, bench_problem
 from coldbench.diagnosis.from_bench.stored import plain_problem, stored_problem
 from coldbench.diagnosis.from_bench.table import Shown, ShownTable, differ, shown_table
-
 from coldbench.diagnosis.from_bench.walk import Walk, best_walk, calls_of, follow
 
 __all__ = ["BenchProblem", "BenchTree", "Complaint", "Shown", "ShownTable", "Verdict", "Walk",

@@ -27,10 +27,10 @@ from coldbench.diagnosis.from_bench.complaint import Complaint
 from coldbench.diagnosis.from_bench.table import Row, Shown, ShownTable, changed_keys
 
 BOUND = ("Pairs are tried in this order: two faults whose changes of the complaint's readings add "
-         "up to it, or that stop different motors; that both move such a reading; that move the same gauge, pipe, vent, air "
-         "flow, door or clutch, or of which one moves a reading of the complaint; that move the "
-         "same test point or current. One pair for each two classes of faults alike from outside, "
-         "the likeliest first, then their other members.")
+         "up to it, or that stop different motors; that both move such a reading; that move the "
+         "same gauge, pipe, vent, air flow, door or clutch, or of which one moves a reading of "
+         "the complaint; that move the same test point or current. One pair for each two classes "
+         "of faults alike from outside, the likeliest first, then their other members.")
 _OUTSIDE = ("gauge ", "pipe ", "vent ", "door ")
 _INSIDE = ("tp ", "current ")
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from coldbench.bench import Bench, BenchFault, catalogue
+from coldbench.bench import Bench, BenchFault, catalogue, repair_of
 from coldbench.diagnosis.from_bench.classes import NOTHING, Class, classes
 from coldbench.diagnosis.from_bench.complaint import Complaint, complaint_of
 from coldbench.diagnosis.from_bench.instruments import BenchTest, bench_tests
@@ -78,9 +78,22 @@ class BenchProblem:
         """The suspects by id."""
         return {one.id: one for one in self.suspects}
 
-    def of_part(self, part: str) -> int:
-        """Return the suspect set of a part's faults [bits]."""
-        return self.problem.suspects(one.id for one in self.suspects if one.part == part)
+    @cached_property
+    def parts(self) -> dict[str, str]:
+        """Suspect → the part that must be put right, by the name that `replace` takes."""
+        return {one.id: repair_of(self.bench, one.id) for one in self.suspects}
+
+    @cached_property
+    def tests(self) -> tuple[BenchTest, ...]:
+        """Every test that the bench allows, also those that part no suspects."""
+        return bench_tests(self.bench, self.table)
+
+    @cached_property
+    def verifies(self) -> tuple[str, ...]:
+        """Tests that show the readings of the complaint: they verify it."""
+        wanted = set(self.complaint.readings)
+        return tuple(test.name for test in self.tests
+                     if test.state == self.complaint.state and wanted & set(test.keys))
 
     def outcome(self, test: str, fault: str) -> str:
         """Return the outcome of a test when a suspect is present."""

@@ -45,7 +45,7 @@ def plain_problem(one: BenchProblem) -> dict[str, Any]:
     tests = [_plain_test(one.sorted[test.name], test) for test in one.problem.tests]
     return {"form": FORM, "bench": one.bench.name, "complaint": one.complaint.name,
             "states": list(one.table.states), "faults": list(one.problem.faults),
-            "prior": list(one.problem.prior), "tests": tests}
+            "prior": list(one.problem.prior), "verifies": list(one.verifies), "tests": tests}
 
 
 def _plain_test(sort: Sorted, test: Test) -> list[Any]:
@@ -54,7 +54,7 @@ def _plain_test(sort: Sorted, test: Test) -> list[Any]:
                for key in sort.parting}
     outcomes = [[list(pattern), words] for pattern, words in sort.words.items()]
     masks = [[words, f"{mask:x}"] for words, mask in test.outcomes]
-    return [made.name, made.sort, list(made.place), made.state, list(made.keys), made.minutes,
+    return [made.name, made.instrument, list(made.place), made.state, list(made.keys), made.minutes,
             classes, outcomes, masks]
 
 
@@ -90,8 +90,8 @@ def stored_problem(bench: Bench, data: Mapping[str, Any]) -> BenchProblem:
                          "assign the benches again")
     tests, found = [], {}
     for row in data["tests"]:
-        name, sort, place, state, keys, minutes, classes, outcomes, masks = row
-        made = BenchTest(name, sort, tuple(place), state, tuple(keys), minutes)
+        name, instrument, place, state, keys, minutes, classes, outcomes, masks = row
+        made = BenchTest(name, instrument, tuple(place), state, tuple(keys), minutes)
         by_key = {key: [Class(words, *map(_back, ends)) for words, *ends in rows]
                   for key, rows in classes.items()}
         found[name] = Sorted(made, tuple(by_key), by_key,
@@ -100,8 +100,10 @@ def stored_problem(bench: Bench, data: Mapping[str, Any]) -> BenchProblem:
     suspects = tuple(every[name] for name in data["faults"])
     table = ShownTable(bench.name, tuple(data["states"]), (), {}, {}, {})
     problem = Problem(tuple(data["faults"]), tuple(data["prior"]), tuple(tests))
-    return BenchProblem(bench, complaint_of(bench, data["complaint"]), suspects, table, problem,
+    made = BenchProblem(bench, complaint_of(bench, data["complaint"]), suspects, table, problem,
                         found)
+    made.__dict__["verifies"] = tuple(data["verifies"])  # worked out of the table otherwise
+    return made
 
 
 def _back(value: float | None) -> float:

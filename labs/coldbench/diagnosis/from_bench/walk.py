@@ -3,18 +3,18 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from coldbench.bench import Session, Taken, repair_of
+from coldbench.bench import Session, Taken
 from coldbench.diagnosis.from_bench.instruments import (
     CLAMP, CODES, FLOW, GAUGES, GROUND, LIVE, LOOK, OHMS, PIPE, VENT, VOLTS, BenchTest,
-    minutes, sort_of, test_name,
 )
 from coldbench.diagnosis.from_bench.problem import BenchProblem
 from coldbench.diagnosis.strategy.values import Values
 from coldbench.errors import InputError
 
 Call = tuple[str | int | float, ...]
-_METHODS = {LOOK: "look", LIVE: "live", CODES: "codes", GAUGES: "gauges", VENT: "vent",
-            FLOW: "anemometer", PIPE: "pipe", CLAMP: "clamp"}
+_METHODS = {LOOK: ("look",), LIVE: ("live",), CODES: ("codes",), GAUGES: ("gauges",),
+            VENT: ("vent",), FLOW: ("anemometer",), PIPE: ("pipe",), CLAMP: ("clamp",),
+            VOLTS: ("meter", "volts"), OHMS: ("meter", "ohms")}
 STATE, REPLACE, CONFIRM = "set_state", "replace", "confirm"
 
 
@@ -68,12 +68,10 @@ def best_walk(problem: BenchProblem, fault: str, values: Values | None = None) -
 def call_of(test: BenchTest) -> Call:
     """Return what is done at a session for a test: method and arguments.
 
-    >>> call_of(BenchTest("volts 5 to ground, off", "volts", (5, "ground"), "off", (), 2.0))
+    >>> call_of(BenchTest("voltmeter 5 to ground, off", "voltmeter", (5, "ground"), "off", (), 1))
     ('meter', 'volts', 5)
     """
-    if test.sort in (VOLTS, OHMS):
-        return ("meter", test.sort, *(place for place in test.place if place != GROUND))
-    return (_METHODS[test.sort], *test.place)
+    return (*_METHODS[test.instrument], *(place for place in test.place if place != GROUND))
 
 
 def calls_of(problem: BenchProblem, walk: Walk) -> tuple[Call, ...]:
@@ -82,7 +80,7 @@ def calls_of(problem: BenchProblem, walk: Walk) -> tuple[Call, ...]:
     Parameters
     ----------
     problem : BenchProblem
-        Of the complaint.
+        Of the complaint, with its table.
     walk : Walk
         From `best_walk`.
 
@@ -92,7 +90,7 @@ def calls_of(problem: BenchProblem, walk: Walk) -> tuple[Call, ...]:
         Method and arguments each; begins in the complaint's state.
     """
     complaint = problem.complaint
-    verify = verifying(problem)
+    verify = next(test for test in problem.tests if test.name in problem.verifies)
     state, calls = complaint.state, [(STATE, complaint.state)]
     tests = [problem.sorted[name].test for name in walk.tests]
     for test in [*([] if any(test.name == verify.name for test in tests) else [verify]), *tests]:
@@ -103,20 +101,12 @@ def calls_of(problem: BenchProblem, walk: Walk) -> tuple[Call, ...]:
     return (*calls, *repair_calls(problem, walk.fault))
 
 
-def verifying(problem: BenchProblem) -> BenchTest:
-    """Return the test that shows the complaint itself, whether or not it parts suspects."""
-    state, (key, *_) = problem.complaint.state, problem.complaint.readings
-    sort, place = sort_of(key)
-    return BenchTest(test_name(sort, place, state), sort, place, state, (key,),
-                     minutes()[sort])
-
-
 def repair_calls(problem: BenchProblem, fault: str) -> tuple[Call, ...]:
     """Return the calls that put a fault right and confirm it [tuple of Call]."""
     dead = [name for name, one in problem.bench.states.items() if not one.ignition]
     if not dead:
         raise InputError(f"{problem.bench.name} has no state with the ignition off to repair in")
-    return ((STATE, dead[0]), (REPLACE, repair_of(problem.bench, fault)),
+    return ((STATE, dead[0]), (REPLACE, problem.parts[fault]),
             (STATE, problem.complaint.state), (CONFIRM,))
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
 from coldbench.bench import Bench, read
+from coldbench.bench.source import with_senses
 from coldbench.diagnosis.from_bench.cache import Store
 from coldbench.diagnosis.from_bench.table import Case, Key, Row
 from coldbench.electrical import Solution
@@ -89,10 +90,12 @@ def _one(bench: Bench, state: str, case: Case) -> tuple[Wanted, Row, dict[str, K
         reading = read(bench, state, case)
     except ConvergenceError as error:
         return (state, case), {}, {}, str(error)
-    row = {key: (one.value, one.uncertainty) for key, one in reading.values.items()}
-    keys = {key: Key(one.unit, one.label) for key, one in reading.values.items()}
+    values = with_senses(reading)
+    row = {key: (one.value, one.uncertainty) for key, one in values.items()}
+    keys = {key: Key(one.unit, one.label) for key, one in values.items()}
     row |= _metered(bench, reading.electrical, row)
-    for key, name, value in _between(bench, reading.electrical, row):
+    dead = None if reading.settings.ignition else power_off(reading.electrical)
+    for key, name, value in _between(bench, reading.electrical, dead, row):
         row[key], keys[key] = value, name
     return (state, case), row, keys, ""
 
@@ -112,13 +115,12 @@ def _pair(shown: Reading) -> tuple[float, float]:
     return (NAN, 0.0) if shown.floating or shown.overload else (shown.value, shown.uncertainty)
 
 
-def _between(bench: Bench, solved: Solution, row: Row) -> Iterator[tuple]:
-    """Volts between neighbouring test points; ohms there where ignition and engine are off.
+def _between(bench: Bench, solved: Solution, dead: Solution | None, row: Row,
+             ) -> Iterator[tuple]:
+    """Volts between neighbouring test points; ohms there where the circuit may be made dead.
 
     Where nothing drives one of the points (NaN in the row), the meter itself is asked.
     """
-    dead = power_off(solved) if not any(solved.settings.get(name) for name in
-                                        ("ignition", "running")) else None
     points = bench.circuit.test_points
     for what, red, black in neighbours(bench):
         label = f"test point {red} to {black}, across {what}"
@@ -126,7 +128,8 @@ def _between(bench: Bench, solved: Solution, row: Row) -> Iterator[tuple]:
         unsteady = any(math.isnan(row[f"tp {number}"][0]) for number in (red, black))
         volts = (_pair(voltmeter(solved, a, b)) if unsteady else _pair(read_display(
             instrument("voltmeter"), solved.voltages[a] - solved.voltages[b])))
-        yield f"volts {red} {black}", Key("V", label), volts
+        if bench.circuit.ground not in (a, b):  # that is the reading of the test point itself
+            yield f"volts {red} {black}", Key("V", label), volts
         if dead is not None:
             yield (f"ohms {red} {black}", Key("ohm", label),
                    _pair(read_display(instrument("ohmmeter"), dead.thevenin(a, b)[1])))

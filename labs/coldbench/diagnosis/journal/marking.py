@@ -25,7 +25,7 @@ class Shares:
     path: float = 0.2
     part_proof: float = 0.75
     full_within: float = 1.5
-    spare_minutes: float = 5.0
+    spare_minutes: float = 10.0
     none_beyond: float = 4.0
     refusal: float = 0.25
     early: float = 0.5

@@ -119,21 +119,33 @@ def proof_of(problem: Problem, steps: Iterable[PathStep], truth: str,
     >>> problem = problem_from({"faults": {"a": 0.5, "b": 0.5},
     ...     "tests": {"t": {"cost": 3, "outcomes": {"a": "yes", "b": "no"}}}})
     >>> proof_of(problem, [], "a").words
-    'These readings leave 2 causes: a, b.'
+    'No reading proves anything.'
     >>> proof_of(problem, [PathStep(test="t", outcome="yes")], "a").mode
     True
     """
-    left = problem.everyone
+    left, readings = problem.everyone, 0
     for step in steps:
         left &= left_by(step, problem)
-    return judged(problem, left, *same_as(problem, truth, parts), problem.suspects([truth]))
+        readings += is_reading(step)
+    return judged(problem, left, *same_as(problem, truth, parts), problem.suspects([truth]),
+                  readings)
 
 
-def judged(problem: Problem, left: int, part: int, mode: int, truth: int) -> Proof:
-    """Return the proof that a suspect set makes, from `same_as` [all bits]."""
-    agrees = bool(left & truth)
+def is_reading(step: PathStep) -> bool:
+    """Say whether a step gave a reading that can be believed."""
+    return step.possible and not (step.refused or step.replaced or step.prepares)
+
+
+def judged(problem: Problem, left: int, part: int, mode: int, truth: int, readings: int) -> Proof:
+    """Return the proof that a suspect set makes, from `same_as` [all bits].
+
+    Without any reading nothing is proven, even where only one suspect shows the complaint.
+    """
+    agrees = bool(left & truth) and readings > 0
     proven_part, proven_mode = agrees and not left & ~part, agrees and not left & ~mode
-    if not left:
+    if not readings:
+        words = "No reading proves anything."
+    elif not left:
         words = "No single cause agrees with all of these readings."
     elif not agrees:
         words = "These readings do not agree with the cause."

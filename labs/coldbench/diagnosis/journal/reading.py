@@ -5,19 +5,17 @@ believed but by comparing it with what the bench shows under each suspect.
 """
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any
 
 from coldbench.diagnosis.from_bench.instruments import (
-    CLAMP, CODES, FLOW, GAUGES, GROUND, LIVE, LOOK, OHMS, PIPE, VENT, VOLTS, test_name,
+    CLAMP, FLOW, GROUND, OHMS, PIPE, VENT, VOLTS, test_name,
 )
 from coldbench.diagnosis.from_bench.problem import BenchProblem
+from coldbench.diagnosis.journal.score import PathScore, score_path
 from coldbench.diagnosis.journal.steps import PathStep
+from coldbench.diagnosis.strategy.values import Values
 
-# names that instruments have at a bench → sort of test
-SORTS = {"look": LOOK, "gauges": GAUGES, "pipe thermometer": PIPE, "vent thermometer": VENT,
-         "anemometer": FLOW, "voltmeter": VOLTS, "ohmmeter": OHMS, "current clamp": CLAMP,
-         "stored codes": CODES, "live data": LIVE}
 REPLACE = "replace"
 PREPARES = ("unplug", "plug", "sensor box")
 
@@ -59,10 +57,10 @@ def read_step(bench: BenchProblem, taken: Any, number: int = 0, possible: bool =
         return PathStep(**common, replaced=str(arguments.get("part", "")))
     # parts replaced in vain change no reading; after the right one, steps are not judged
     changed = any(standing.get(name) for name in ("unplugged", "boxes"))
-    test, shown = ("", {}) if changed else _test_of(bench, taken.instrument, arguments, state,
-                                                    taken.values)
-    if test:
-        return PathStep(**common, test=test, outcome=bench.sorted[test].outcome(shown))
+    for name, shown in () if changed else _tests_of(bench, taken, arguments, state):
+        common["verifies"] = common.get("verifies", False) or name in bench.verifies
+        if name in bench.sorted:
+            return PathStep(**common, test=name, outcome=bench.sorted[name].outcome(shown))
     if sieve is None or not possible or not taken.values:
         return PathStep(**common)
     return PathStep(**common, leaves=bench.problem.suspects(
@@ -93,38 +91,71 @@ def read_steps(bench: BenchProblem, taken: Iterable[Any],
             for number, one in enumerate(taken, 1)]
 
 
-def _test_of(bench: BenchProblem, instrument: str, arguments: Mapping[str, Any], state: str,
-             values: Mapping[str, Any]) -> tuple[str, dict[str, tuple[float, float]]]:
-    """The problem's test that a use of an instrument is, and its readings by the table's keys."""
-    sort = SORTS.get(instrument)
-    if sort is None:
-        return "", {}
-    pairs = {key: _pair(one) for key, one in values.items()}
-    if sort in (VOLTS, OHMS):
-        return _meter_test(bench, sort, arguments, state, pairs)
+def score_taken(bench: BenchProblem, taken: Iterable[Any], truth: str,
+                expected: "Callable[[Any], bool] | None" = None,
+                sieve: "Callable[[Any], Iterable[str]] | None" = None,
+                values: Values | None = None) -> PathScore:
+    """Return a learner's path as judged, from what the instruments of a session showed.
+
+    Parameters
+    ----------
+    bench : BenchProblem
+        Suspects and tests of the complaint.
+    taken : iterable of Taken
+        Everything the learner did, in order.
+    truth : str
+        The fault of the bench.
+    expected, sieve : callable, optional
+        As for `read_steps`.
+    values : Values, optional
+        `Values(bench.problem)`, shared between learners with the same complaint.
+
+    Returns
+    -------
+    PathScore
+    """
+    return score_path(bench.problem, read_steps(bench, taken, expected, sieve), truth,
+                      bench.parts, values)
+
+
+Shown = dict[str, tuple[float, float]]
+
+
+def _tests_of(bench: BenchProblem, taken: Any, arguments: Mapping[str, Any], state: str,
+              ) -> Iterator[tuple[str, Shown]]:
+    """Names of tests that a use of an instrument may be, with its readings by the table's keys."""
+    instrument = taken.instrument
+    pairs = {key: _pair(one) for key, one in taken.values.items()}
+    if instrument in (VOLTS, OHMS):
+        yield from _meter_tests(bench, instrument, arguments, state, pairs)
+        return
     place = ()
-    if sort in (PIPE, VENT, FLOW):
+    if instrument in (PIPE, VENT, FLOW):
         place = (arguments.get("place"),)
-    elif sort == CLAMP:
+    elif instrument == CLAMP:
         place = (arguments.get("branch"),)
         pairs = {f"current {place[0]}": one for one in pairs.values()}
-    name = test_name(sort, place, state)
-    return (name, pairs) if name in bench.sorted else ("", {})
+    yield test_name(instrument, place, state), pairs
 
 
-def _meter_test(bench: BenchProblem, sort: str, arguments: Mapping[str, Any], state: str,
-                pairs: Mapping) -> tuple[str, dict[str, tuple[float, float]]]:
-    circuit = bench.bench.circuit
-    numbers = {point.at: n for n, point in circuit.test_points.items()}
-    ends = [GROUND if arguments.get(lead) in (circuit.ground, None)
-            else numbers.get(arguments[lead], arguments[lead]) for lead in ("red", "black")]
+def _meter_tests(bench: BenchProblem, instrument: str, arguments: Mapping[str, Any], state: str,
+                 pairs: Shown) -> Iterator[tuple[str, Shown]]:
+    """The leads as they were put, and the other way round with the sign changed."""
+    red, black = (_ends(bench, arguments.get(lead)) for lead in ("red", "black"))
     value, around = next(iter(pairs.values()), (math.nan, 0.0))
-    for red, black, sign in ((*ends, 1.0), (*reversed(ends), 1.0 if sort == OHMS else -1.0)):
-        name = test_name(sort, (red, black), state)
-        if name in bench.sorted:
-            key = f"tp {red}" if black == GROUND else f"{sort} {red} {black}"
-            return name, {key: (sign * value, around)}
-    return "", {}
+    sort, turned = ("ohms", value) if instrument == OHMS else ("volts", -value)
+    for one, other, shown in [*((a, b, value) for a in red for b in black),
+                              *((b, a, turned) for a in red for b in black)]:
+        key = f"tp {one}" if other == GROUND else f"{sort} {one} {other}"
+        yield test_name(instrument, (one, other), state), {key: (shown, around)}
+
+
+def _ends(bench: BenchProblem, place: Any) -> tuple[Any, ...]:
+    """Names of a place: "ground", the number of a test point, else the node."""
+    circuit = bench.bench.circuit
+    place = circuit.ground if place is None else place
+    numbers = [n for n, point in circuit.test_points.items() if point.at == place]
+    return (*((GROUND,) if place == circuit.ground else ()), *numbers) or (place,)
 
 
 def _pair(one: Any) -> tuple[float, float]:

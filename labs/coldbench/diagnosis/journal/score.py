@@ -6,7 +6,7 @@ Each step is judged where it was made, at the suspects that the readings before 
     regret = cost + Σ over outcomes P(outcome)·V(suspects then) − V(suspects now)
 
 V is the expected cost of the best path from a suspect set. A step whose result was already
-implied parts nothing, so all its cost is regret. The expected cost of the path is V(start) and
+implied parts nothing, so all its cost is regret; but to verify the complaint once is never a waste. The expected cost of the path is V(start) and
 the regrets of its steps; it is never below V(start), and luck does not count.
 
 Source: regret as the difference of action values (Q and V of dynamic programming), Bellman.
@@ -100,8 +100,7 @@ class PathScore:
 
 
 def score_path(problem: Problem, steps: Iterable[PathStep], truth: str,
-               parts: Mapping[str, str] = {},
-               verifies: Iterable[str] = (), values: Values | None = None,
+               parts: Mapping[str, str] = {}, values: Values | None = None,
                start: int | None = None) -> PathScore:
     """Return a learner's path as judged against the best one.
 
@@ -115,8 +114,6 @@ def score_path(problem: Problem, steps: Iterable[PathStep], truth: str,
         The fault that is present.
     parts : mapping of str to str, optional
         Fault → part to put right; needed to judge replaced parts.
-    verifies : iterable of str
-        Tests that verify the complaint: making each once is never counted as waste.
     values : Values, optional
         Of the same problem; share it between learners, since it keeps what it has worked out.
     start : int, optional
@@ -142,7 +139,7 @@ def score_path(problem: Problem, steps: Iterable[PathStep], truth: str,
     >>> found.best_minutes, found.expected_minutes, found.proof.mode
     (1.0, 3.0, True)
     """
-    walk = _Walk(problem, truth, parts, set(verifies), values or Values(problem), start)
+    walk = _Walk(problem, truth, parts, values or Values(problem), start)
     judged_steps = tuple([walk.take(step) for step in steps])
     regret = sum(one.regret for one in judged_steps)
     best = walk.values.to_go(walk.start)
@@ -154,19 +151,21 @@ class _Walk:
     """A learner on the way: the suspects left, what was done, what is proven."""
 
     def __init__(self, problem: Problem, truth: str, parts: Mapping[str, str],
-                 verifies: set[str], values: Values, start: int | None) -> None:
-        self.problem, self.parts, self.verifies, self.values = problem, parts, verifies, values
+                 values: Values, start: int | None) -> None:
+        self.problem, self.parts, self.values = problem, parts, values
         self.truth = problem.suspects([truth])
         self.part, self.mode = same_as(problem, truth, parts)
         self.name = parts.get(truth, truth)
         self.start = self.left = problem.everyone if start is None else start
         self.by_readings = self.start  # without what replacing parts has shown
         self.done: set[str] = set()
+        self.readings = 0
         self.repaired = False
 
     @property
     def proof(self) -> Proof:
-        return judged(self.problem, self.by_readings, self.part, self.mode, self.truth)
+        return judged(self.problem, self.by_readings, self.part, self.mode, self.truth,
+                      self.readings)
 
     def take(self, step: PathStep) -> StepScore:
         before = self.left
@@ -198,20 +197,23 @@ class _Walk:
     def _measure(self, step: PathStep, agrees: int) -> StepScore:
         before, after = self.left, self.left & agrees
         self.left, self.by_readings = after, self.by_readings & agrees
+        self.readings += 1
         test = self.problem.test.get(step.test)
         cost = test.cost if test else step.minutes
-        if step.test in self.verifies and step.test not in self.done and after == before:
+        name = step.test or step.words
+        if step.verifies and name not in self.done and after == before:
             kind, regret = VERIFIES, 0.0
         else:
             kind, regret = self._judge(step, test, cost, before, after)
-        self.done.add(step.test)
+        self.done.add(name)
         better = self.values.best_test(before) if kind not in (NARROWS, VERIFIES) else None
         return StepScore(step, kind, before, after, cost, regret, better)
 
     def _judge(self, step: PathStep, test: Test | None, cost: float, before: int, after: int,
                ) -> tuple[str, float]:
         if test is not None and not test.separates(before) or (test is None and after == before):
-            return (REPEATED if step.test and step.test in self.done else IMPLIED), cost
+            name = step.test or step.words
+            return (REPEATED if name and name in self.done else IMPLIED), cost
         regret = (self.values.regret(test, before) if test else
                   min(max(cost + self.values.to_go(after) - self.values.to_go(before), 0.0), cost))
         dear = regret > max(GOOD_SHARE * self.values.to_go(before), GOOD_COST)

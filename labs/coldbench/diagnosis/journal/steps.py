@@ -11,7 +11,7 @@ class PathStep:
     problem, "" for a step that is none of its tests]; outcome [of that test]; leaves [suspect set
     that a reading outside the problem's tests agrees with, bits; None: it says nothing]; minutes
     [spent]; refused [the caution, ""]; replaced [part put right here, ""]; prepares [it only gets a
-    measurement ready, such as unplugging]; possible [False: the bench could not have given this
+    measurement ready, such as unplugging]; verifies [it shows the complaint itself]; possible [False: the bench could not have given this
     reading].
     """
 
@@ -24,6 +24,7 @@ class PathStep:
     refused: str = ""
     replaced: str = ""
     prepares: bool = False
+    verifies: bool = False
     possible: bool = True
 
     @property

@@ -31,8 +31,8 @@ class Plan:
 def plan(problem: Problem, suspects: int | None = None) -> Plan:
     """Find the order of tests of least expected cost.
 
-    Exact for up to 20 groups of suspects that tests can tell apart; beyond, the better of a bounded search and the greedy order,
-    with a bound that no order can go below.
+    Exact for up to 20 groups of suspects that tests can tell apart; beyond, the better of a
+    bounded search and the greedy order, with a bound that no order can go below.
 
     Parameters
     ----------

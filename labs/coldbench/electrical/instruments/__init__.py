@@ -14,7 +14,7 @@ from coldbench.electrical.instruments.clamp import (
     all_ways, clamp, clamp_between, path_between, way_currents)
 from coldbench.electrical.instruments.data import Instrument, bulb, instrument, instruments
 from coldbench.electrical.instruments.lamp import lamp, with_lamp
-from coldbench.electrical.instruments.ohmmeter import ohmmeter, refuse_if_live
+from coldbench.electrical.instruments.ohmmeter import ohmmeter, refuse_if_live, resistance
 from coldbench.electrical.instruments.reading import Reading, Refusal
 from coldbench.electrical.instruments.scope import Trace, scope
 from coldbench.electrical.instruments.voltmeter import drop, loaded_voltage, voltmeter
@@ -22,5 +22,5 @@ from coldbench.electrical.instruments.voltmeter import drop, loaded_voltage, vol
 __all__ = [
     "Instrument", "Reading", "Refusal", "Trace", "all_ways", "bulb", "clamp", "clamp_between", "drop",
     "instrument", "instruments", "lamp", "loaded_voltage", "ohmmeter", "path_between",
-    "power_off", "refuse_if_live", "scope", "voltmeter", "way_currents", "with_lamp",
+    "power_off", "refuse_if_live", "resistance", "scope", "voltmeter", "way_currents", "with_lamp",
 ]

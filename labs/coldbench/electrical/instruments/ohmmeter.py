@@ -52,9 +52,33 @@ def ohmmeter(solution: Solution, red: Place, black: Place,
         solution = power_off(solution)
     else:
         refuse_if_live(solution, red, black)
+    return resistance(solution, red, black)
+
+
+def resistance(dead: Solution, red: Place, black: Place) -> Reading:
+    """Return what the ohmmeter shows at a circuit whose battery is off.
+
+    Parameters
+    ----------
+    dead : Solution
+        From `power_off`, or anything that has its `thevenin`.
+    red, black : str or int
+        Test-point numbers or nodes.
+
+    Returns
+    -------
+    Reading
+        As `ohmmeter`.
+
+    Examples
+    --------
+    >>> from coldbench.electrical import load_circuit, solve
+    >>> from coldbench.electrical.instruments.case import power_off
+    >>> resistance(power_off(solve(load_circuit("clutch"), "off")), "CL.a", "CL.b").shown
+    '3.6 Ω'
+    """
     meter = instrument("ohmmeter")
-    ohms = solution.thevenin(red, black)[1] + meter.extra["lead_ohm"]
-    return read_display(meter, ohms)
+    return read_display(meter, dead.thevenin(red, black)[1] + meter.extra["lead_ohm"])
 
 
 def refuse_if_live(solution: Solution, red: Place, black: Place) -> None:

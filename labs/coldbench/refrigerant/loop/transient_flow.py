@@ -13,7 +13,7 @@ from coldbench.refrigerant.properties import Properties
 
 _ROUNDING_Pa = 3.0e3  # below about this difference an orifice's flow becomes laminar
 _NO_FLASHING = 0.002  # liquid's density between the valves changes by less
-_CLOSE, _VERY_CLOSE = 1e-5, 1e-8
+_CLOSE, _VERY_CLOSE = 1e-3, 1e-8  # a last secant leaves some millionths of the flow
 _MOST_SECANTS, _MOST_GUESS = 8, 10.0
 _TABLE_SHARE = 0.999  # of the highest pressure in the property tables
 

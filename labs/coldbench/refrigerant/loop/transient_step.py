@@ -5,12 +5,17 @@ from memory). One step needs three new moments; the loop's quickest answers take
 a second, so steps of that size are short enough for an explicit method.
 """
 
+import math
+from collections.abc import Iterable
+
 from coldbench.errors import ConvergenceError, InputError
 from coldbench.refrigerant.loop.transient_balance import LoopInputs, LoopState, Moment, moment
 
 FIRST_STEP_s, LONGEST_STEP_s = 0.05, 1.0
 _SHORTEST_STEP_s = 1e-5
 _MOST_GROWTH, _MOST_SHRINKING, _SAFETY = 2.0, 0.25, 0.9
+_REGROWTH = 1.05  # of the step on the word of a shorter one
+_STRETCH = 1.05  # a step may be so much longer where that saves one; half of what _SAFETY leaves
 # error allowed in one step, in the order of LoopState; pressures as a share, the rest in SI
 _PRESSURE_ERROR = 4e-4
 _ERRORS = (2e-4, 2e-4, 300.0, 300.0, 0.03, 0.03, 0.03, 1e-5, 2e-6, 0.05, 0.1)
@@ -54,7 +59,7 @@ def integrate(state: LoopState, inputs: LoopInputs, duration_s: float,
     """
     now, left, reason = now or _first(inputs, state), duration_s, "error too large"
     while left > 0.0:
-        h = min(step_s, left)
+        h = left / math.ceil(left / (_STRETCH * step_s) - 1e-9)  # the rest in equal steps
         try:
             after, then, error = _step(inputs, state, now, h)
         except (InputError, ArithmeticError, ValueError) as failed:
@@ -62,14 +67,20 @@ def integrate(state: LoopState, inputs: LoopInputs, duration_s: float,
         if after is not None and error <= 1.0:
             state, now, left = after, then, left - h
             left = 0.0 if left < 1e-9 else left
-            if h < step_s:  # cut short by the end, which says nothing about the next step
+            if h < step_s:  # divided: it may lengthen the next step, but says nothing against it
+                step_s = max(step_s, min(h * _growth(error), _REGROWTH * step_s, LONGEST_STEP_s))
                 continue
         elif h <= _SHORTEST_STEP_s:
             raise ConvergenceError(f"the loop could not be followed further: {reason} "
                                    f"({_where(state)})")
-        factor = _SAFETY * max(error, 1e-6) ** (-1.0 / 3.0) if error < 1e9 else 0.0
-        step_s = min(h * min(max(factor, _MOST_SHRINKING), _MOST_GROWTH), LONGEST_STEP_s)
+        step_s = min(h * _growth(error), LONGEST_STEP_s)
     return state, step_s, now
+
+
+def _growth(error: float) -> float:
+    """How much longer the next step may be, by the error of this one."""
+    factor = _SAFETY * max(error, 1e-6) ** (-1.0 / 3.0) if error < 1e9 else 0.0
+    return min(max(factor, _MOST_SHRINKING), _MOST_GROWTH)
 
 
 def advance(state: LoopState, inputs: LoopInputs, dt_s: float) -> LoopState:
@@ -120,19 +131,19 @@ def _where(state: LoopState) -> str:
             f"{state.evaporator_Pa / 1e3:.4g} kPa absolute")
 
 
-def _moved(state: LoopState, h: float, *slopes: tuple[float, tuple[float, ...]]) -> LoopState:
-    """State plus h times a weighted sum of rates."""
-    return LoopState(*(v + h * sum(w * rates[i] for w, rates in slopes)
-                       for i, v in enumerate(state)))
+def _moved(state: LoopState, h: float, rates: Iterable[float]) -> LoopState:
+    """State plus h times its rates."""
+    return LoopState(*[value + h * rate for value, rate in zip(state, rates, strict=True)])
 
 
 def _step(inputs: LoopInputs, state: LoopState, now: Moment,
           h: float) -> tuple[LoopState, Moment, float]:
     """One step: state after it, its moment, its error as a share of what is allowed."""
     k1 = now.rates
-    k2 = moment(inputs, _moved(state, h, (0.5, k1))).rates
-    k3 = moment(inputs, _moved(state, h, (0.75, k2))).rates
-    after = _moved(state, h, (2 / 9, k1), (1 / 3, k2), (4 / 9, k3))
+    k2 = moment(inputs, _moved(state, 0.5 * h, k1)).rates
+    k3 = moment(inputs, _moved(state, 0.75 * h, k2)).rates
+    after = _moved(state, h, [2 / 9 * a + b / 3 + 4 / 9 * c
+                              for a, b, c in zip(k1, k2, k3, strict=True)])
     then = moment(inputs, after)
     k4 = then.rates
     allowed = (_PRESSURE_ERROR * after[0], _PRESSURE_ERROR * after[1], *_ERRORS)

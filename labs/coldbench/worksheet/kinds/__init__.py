@@ -1,34 +1,57 @@
 """Answer kinds: one module each, with how an answer is read and how it is marked.
 
-A new kind is a subclass of `Question` in a module of its own, listed in `KINDS`.
+A new kind is a subclass of `Question` in a module of its own, listed in `_PLACES`.
 """
 
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterator, Mapping
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 from coldbench.errors import InputError
 from coldbench.worksheet.kinds.base import Answer, Question
-from coldbench.worksheet.kinds.choice import ChoiceQuestion
-from coldbench.worksheet.kinds.diagnosis import DiagnosisQuestion
-from coldbench.worksheet.kinds.fault_tree import FaultTreeQuestion
-from coldbench.worksheet.kinds.journal import JournalQuestion, Wanted
-from coldbench.worksheet.kinds.ordered import OrderedQuestion
-from coldbench.worksheet.kinds.quantity import QuantityQuestion
-from coldbench.worksheet.kinds.steps import StepsQuestion
-from coldbench.worksheet.kinds.table import TableQuestion
-from coldbench.worksheet.kinds.truth_table import TruthTableQuestion
 
-KINDS: dict[str, type[Question]] = {
-    "quantity": QuantityQuestion,
-    "choice": ChoiceQuestion,
-    "ordered list": OrderedQuestion,
-    "table": TableQuestion,
-    "truth table": TruthTableQuestion,
-    "steps": StepsQuestion,
-    "journal": JournalQuestion,
-    "fault tree": FaultTreeQuestion,
-    "diagnosis": DiagnosisQuestion,
+if TYPE_CHECKING:
+    from coldbench.worksheet.kinds.journal import Wanted
+
+# kind → (module of this folder, class)
+_PLACES = {
+    "quantity": ("quantity", "QuantityQuestion"),
+    "choice": ("choice", "ChoiceQuestion"),
+    "ordered list": ("ordered", "OrderedQuestion"),
+    "table": ("table", "TableQuestion"),
+    "truth table": ("truth_table", "TruthTableQuestion"),
+    "steps": ("steps", "StepsQuestion"),
+    "journal": ("journal", "JournalQuestion"),
+    "fault tree": ("fault_tree", "FaultTreeQuestion"),
+    "diagnosis": ("diagnosis", "DiagnosisQuestion"),
 }
+
+
+class _Kinds(Mapping[str, type[Question]]):
+    """The kinds by name; a kind's module is imported when it is first asked for."""
+
+    def __getitem__(self, kind: str) -> type[Question]:
+        module, name = _PLACES[kind]
+        return getattr(import_module(f"{__name__}.{module}"), name)
+
+    def __contains__(self, kind: object) -> bool:
+        return kind in _PLACES
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(_PLACES)
+
+    def __len__(self) -> int:
+        return len(_PLACES)
+
+
+KINDS: Mapping[str, type[Question]] = _Kinds()
+
+
+def __getattr__(name: str) -> Any:
+    modules = {name: module for module, name in _PLACES.values()} | {"Wanted": "journal"}
+    if name in modules:
+        return getattr(import_module(f"{__name__}.{modules[name]}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
 def question_from_table(

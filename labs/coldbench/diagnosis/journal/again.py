@@ -1,0 +1,106 @@
+"""Measuring again: what a use of an instrument would have shown under each suspect.
+
+For readings outside the tests of a `BenchProblem`: between any two places, with a part unplugged,
+with a sensor box, by actuator test, scale or leak detector.
+"""
+
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from coldbench.bench import Bench, Measured, Session, Taken
+from coldbench.bench.standing import standing_of
+from coldbench.diagnosis.from_bench.problem import BenchProblem
+from coldbench.diagnosis.from_bench.table import differ
+from coldbench.errors import ConvergenceError, InputError
+
+METHODS = {
+    "look": "look", "gauges": "gauges", "pipe thermometer": "pipe", "sight glass": "sight_glass",
+    "recovery": "recover", "leak search": "leak_search", "vent thermometer": "vent",
+    "anemometer": "anemometer", "current clamp": "clamp", "test lamp": "lamp",
+    "oscilloscope": "scope", "stored codes": "codes", "live data": "live",
+    "actuator test": "actuate", "confirm": "confirm"}
+MODES = {"voltmeter": "volts", "ohmmeter": "ohms", "ammeter": "amps"}
+
+
+def taken_again(session: Session, instrument: str, arguments: Mapping[str, Any],
+                standing: Mapping[str, Any]) -> Taken:
+    """Return what a session shows for a use of an instrument, with the bench standing as then.
+
+    Parameters
+    ----------
+    session : Session
+        Of a bench with some fault, or a sealed one.
+    instrument : str
+        By its name at the bench; one that measures.
+    arguments : mapping
+        Where it was put.
+    standing : mapping
+        How the bench stood.
+
+    Returns
+    -------
+    Taken
+
+    Raises
+    ------
+    InputError
+        For what the bench does not have.
+
+    Examples
+    --------
+    >>> from coldbench.bench import load_bench
+    >>> taken_again(load_bench("blue").session(), "vent thermometer", {"place": "left"},
+    ...             {"state": "off"}).values["vent left"].unit
+    'degC'
+    """
+    session.stand(standing_of(standing))
+    if instrument in MODES:
+        return session.meter(MODES[instrument], *arguments.values())
+    if instrument not in METHODS:
+        raise InputError(f"{instrument!r} measures nothing; accepted: "
+                         f"{', '.join([*METHODS, *MODES])}")
+    return getattr(session, METHODS[instrument])(*arguments.values())
+
+
+def agreeing_suspects(bench: BenchProblem, taken: Any, among: Iterable[str] | None = None,
+                      ) -> list[str]:
+    """Return the suspects under which an instrument would show what it has shown.
+
+    Each suspect is simulated with the bench standing as it stood. Pass it on as the `sieve` of
+    `read_step`: `lambda taken: agreeing_suspects(problem, taken)`.
+
+    Parameters
+    ----------
+    bench : BenchProblem
+        Suspects.
+    taken : Taken
+        What was shown.
+    among : iterable of str, optional
+        Try these only.
+
+    Returns
+    -------
+    list of str
+        Suspects that no instrument tells from what was shown.
+    """
+    names = bench.problem.faults if among is None else tuple(among)
+    return [name for name in names if _agrees(bench.bench, name, taken)]
+
+
+def _agrees(bench: Bench, fault: str, taken: Any) -> bool:
+    try:
+        again = taken_again(bench.session(None, [fault]), taken.instrument, taken.arguments,
+                            taken.standing)
+    except (InputError, ConvergenceError):
+        return False
+    if again.refused or set(again.values) != set(taken.values):
+        return bool(again.refused) == bool(taken.refused) and not taken.values
+    return not any(_tells(again.values[key], one) for key, one in taken.values.items())
+
+
+def _tells(one: Measured, other: Measured) -> bool:
+    """Whether the two could not have been the same; words without a number by their words."""
+    if not (math.isfinite(one.value) and math.isfinite(other.value)):
+        return one.label != other.label
+    return differ((one.value, one.uncertainty), (other.value, other.uncertainty))
