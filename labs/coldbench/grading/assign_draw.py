@@ -166,7 +166,9 @@ def trios_of(drawn: Sequence[Drawn], dice: random.Random) -> list[tuple[int, int
 def balanced(trios: Iterable[tuple[int, ...]], minutes, middle: float, most: int,
              ) -> list[tuple[int, ...]]:
     """Return trios near the middle, those first whose faults are used least; at least one."""
-    near = [trio for trio in trios if abs(minutes[trio] - middle) <= SPREAD * middle + 1.0]
+    away = {trio: abs(minutes[trio] - middle) for trio in trios}
+    widest = max(SPREAD * middle + 1.0, min(away.values()))
+    near = [trio for trio, distance in away.items() if distance <= widest]
     used: Counter[int] = Counter()
     kept: list[tuple[int, ...]] = []
     while near and len(kept) < most:
