@@ -148,6 +148,7 @@ def test_trios_are_of_three_families_and_alike_in_difficulty():
     ({"families": {"a": ["F1:blown"], "b": [], "c": ["x"]}}, r"families\.b: must be a list"),
     ({"least_suspects": 1}, "least_suspects: must be a whole number from 2 to 100"),
     ({"bench": 7}, "bench: must be the name"),
+    ({"least_minutes": -1}, "least_minutes: must be a number from 0 to 60"),
     ({"states": "off"}, "states: must be a list of texts"),
 ])
 def test_a_pool_that_cannot_be_used_is_refused_in_a_sentence(change, words):

@@ -1,7 +1,8 @@
 """Drawing faults from a pool, and putting three of them together for a learner.
 
 A fault is fit when it shows a complaint of the bench file that several faults could cause, and
-when the best path from the complaint proves its part. Its difficulty is the minutes of that path.
+when the best path from the complaint proves its part by more than free looks. Its difficulty is
+the minutes of that path.
 """
 
 import itertools
@@ -108,7 +109,8 @@ class Drawing:
             if made is None or fault.id not in made[0].fault:
                 continue
             found = Drawn(fault, family, *made, best_walk(made[0], fault.id, made[1]))
-            if {part for part, _ in found.right} == {found.part}:
+            hard = found.walk.minutes >= self.pool.least_minutes
+            if hard and {part for part, _ in found.right} == {found.part}:
                 return found
         return None
 

@@ -3,6 +3,7 @@
     bench = "blue"
     states = ["full cooling", "key on", "off"]     # held by the sealed files; all if left out
     least_suspects = 6                             # a complaint with fewer is no riddle
+    least_minutes = 1.0                            # nor is a fault that a free look proves
 
     [families]                                     # three or more; * stands for any letters
     refrigerant = ["undercharge", "txv-*"]
@@ -27,6 +28,7 @@ from coldbench.errors import InputError
 FILE = "pool.toml"
 LEAST_FAMILIES = 3
 LEAST_SUSPECTS = 6
+LEAST_MINUTES = 1.0
 
 
 @dataclass(frozen=True)
@@ -35,7 +37,8 @@ class Pool:
 
     bench [name or path]; families [name → patterns of fault ids]; states [sealed; empty: all];
     suspects [patterns of the faults that count as suspects; empty: the whole catalogue];
-    complaints [symptoms of the bench file to choose from; empty: all]; least_suspects.
+    complaints [symptoms of the bench file to choose from; empty: all]; least_suspects [of a
+    complaint]; least_minutes [of the best path to a fault].
     """
 
     bench: str
@@ -44,6 +47,7 @@ class Pool:
     suspects: tuple[str, ...] = ()
     complaints: tuple[str, ...] = ()
     least_suspects: int = LEAST_SUSPECTS
+    least_minutes: float = LEAST_MINUTES
 
     def faults(self, bench: Bench) -> dict[str, tuple[BenchFault, ...]]:
         """Return the faults of each family; a fault belongs to the first that names it.
@@ -100,11 +104,14 @@ def pool_from(table: Mapping[str, Any], file: str = FILE) -> Pool:
     least = table.get("least_suspects", LEAST_SUSPECTS)
     if not isinstance(least, int) or isinstance(least, bool) or not 2 <= least <= 100:
         raise InputError(f"{file}: least_suspects: must be a whole number from 2 to 100")
+    minutes = table.get("least_minutes", LEAST_MINUTES)
+    if not isinstance(minutes, int | float) or isinstance(minutes, bool) or not 0 <= minutes <= 60:
+        raise InputError(f"{file}: least_minutes: must be a number from 0 to 60")
     if not isinstance(table.get("bench"), str):
         raise InputError(f"{file}: bench: must be the name of a bench or the path of its file")
     named = {name: _texts(patterns, f"{file}: families.{name}")
              for name, patterns in families.items()}
-    return Pool(table["bench"], named, least_suspects=least, **lists)
+    return Pool(table["bench"], named, least_suspects=least, least_minutes=minutes, **lists)
 
 
 def _texts(value: Any, where: str) -> tuple[str, ...]:
