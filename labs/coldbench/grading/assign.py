@@ -143,10 +143,11 @@ def sealed_and_walked(bench: Bench, one: Drawn, pool: Pool) -> bytes | None:
     """Return the sealed file of a fault; None when the best path does not earn full marks on it."""
     try:
         data = seal(bench, [one.fault.id], pool.states or None)
-        taken = follow(SealedBench(unpacked(data, one.fault.id)).session(one.problem.complaint.state),
-                       calls_of(one.problem, one.walk))
+        session = SealedBench(unpacked(data, one.fault.id)).session(one.problem.complaint.state)
+        follow(session, calls_of(one.problem, one.walk))
     except ConvergenceError:
         return None
+    taken = session.taken
     refused = any(use.refused for use in taken)
     return data if not refused and taken[-1].values["states off"].value == 0 and (
         earned(one, taken) >= FULL) else None

@@ -132,9 +132,10 @@ class BenchJob:
         wrong = [n for n in given["evidence"] if n not in by_number]
         said = [f"Not a measurement at this bench: entry {', '.join(map(str, wrong[:6]))}."
                 ] if wrong else []
-        shares = (f"Cause {marks.part + marks.mode:.0%} of {SHARES.part + SHARES.mode:.0%}, "
-                  f"proof {marks.proof:.0%} of {SHARES.proof:.0%}, "
-                  f"path {marks.path:.0%} of {SHARES.path:.0%}.")
+        shares = ("Of 100 parts: cause {:.0f} of {:.0f}, proof {:.0f} of {:.0f}, "
+                  "path {:.0f} of {:.0f}.").format(*(100.0 * share for share in (
+                      marks.part + marks.mode, SHARES.part + SHARES.mode, marks.proof,
+                      SHARES.proof, marks.path, SHARES.path)))
         name = self._named(score, marks, right_mode, given)
         return Judged(marks.total, name, " ".join([shares, *said, *marks.words]))
 

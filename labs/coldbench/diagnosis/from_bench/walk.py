@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from coldbench.bench import Session, Taken
+from coldbench.bench import Session
 from coldbench.diagnosis.from_bench.instruments import (
     CLAMP, CODES, FLOW, GAUGES, GROUND, LIVE, LOOK, OHMS, PIPE, VENT, VOLTS, BenchTest,
 )
@@ -110,11 +110,14 @@ def repair_calls(problem: BenchProblem, fault: str) -> tuple[Call, ...]:
             (STATE, problem.complaint.state), (CONFIRM,))
 
 
-def follow(session: Session, calls: Iterable[Call]) -> list[Taken]:
-    """Do some calls at a session and return what instruments gave [list of Taken]."""
-    found = []
+def follow(session: Session, calls: Iterable[Call]) -> None:
+    """Do some calls at a session, in order; what instruments gave stands in its `taken`.
+
+    >>> from coldbench.bench import load_bench
+    >>> session = load_bench("blue").session()
+    >>> follow(session, [("set_state", "off"), ("meter", "ohms", 5, 6)])
+    >>> session.taken[-1].values["ohms"].value
+    0.2
+    """
     for method, *arguments in calls:
-        taken = getattr(session, method)(*arguments)
-        if taken is not None:
-            found.append(taken)
-    return found
+        getattr(session, method)(*arguments)
