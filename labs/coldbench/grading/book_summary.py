@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from coldbench.errors import InputError
 from coldbench.grading.course import Course
 from coldbench.grading.database import spoken_address, sqlite_file
 from coldbench.grading.gradebook import open_gradebook, quiet
@@ -30,10 +31,12 @@ class Summary:
 
 
 def summarize(course: Course) -> Summary:
-    """Look at a course's gradebook; raises InputError when it cannot be used."""
+    """Look at a course's gradebook; raises InputError when there is none or it is no use."""
+    address = course.gradebook_url
+    if (file := sqlite_file(address)) is not None and not file.is_file():
+        raise InputError(f"there is no gradebook {file} yet; `coldbench build` makes it")
     from coldbench.grading.book import schema_version
 
-    address = course.gradebook_url
     with quiet(), open_gradebook(course) as book:
         labs = tuple(LabInBook(a.name, len(a.submissions), _waiting(book, a.name))
                      for a in book.assignments)

@@ -17,6 +17,8 @@ from coldbench.grading.database import DEFAULT_FILE
 from coldbench.grading.demo_work import Habit, handed_in, journal_handed_in
 from coldbench.grading.gradebook import has_outgrown
 from coldbench.grading.lab import open_lab
+from coldbench.grading.lab_worker import warm_parent
+from coldbench.grading.limits import limits_from
 from coldbench.grading.record import write_atomically
 from coldbench.worksheet.journal import JOURNAL_FILE
 
@@ -103,16 +105,17 @@ def _settings(made_up: DemoClass, labs: list[str]) -> str:
 def hand_in(course: Course, name: str, level: str, tick: Callable[[], None]) -> None:
     """Hand in the whole class's work for a lab [tick: called after each learner]."""
     lab, made_up = open_lab(course, name), demo_class()
-    for number, habit in enumerate(made_up.habits):
-        folder = course.submitted / habit.id / name
-        moment = made_up.due - timedelta(hours=30 - number) + timedelta(
-            hours=habit.late_hours and habit.late_hours + 30 - number)
-        notebook = handed_in(lab, habit, level)
-        _write_bytes(folder / f"{name}.ipynb", notebook)
-        if journal := journal_handed_in(lab, habit, notebook, level):
-            _write_bytes(folder / JOURNAL_FILE, journal)
-        write_atomically(folder / "timestamp.txt", moment.strftime("%Y-%m-%d %H:%M:%S UTC"))
-        tick()
+    with warm_parent(lab, level, limits_from(course.limits)) as parent:
+        for number, habit in enumerate(made_up.habits):
+            folder = course.submitted / habit.id / name
+            moment = made_up.due - timedelta(hours=30 - number) + timedelta(
+                hours=habit.late_hours and habit.late_hours + 30 - number)
+            notebook = handed_in(lab, habit, level, parent)
+            _write_bytes(folder / f"{name}.ipynb", notebook)
+            if journal := journal_handed_in(lab, habit, notebook, level, parent):
+                _write_bytes(folder / JOURNAL_FILE, journal)
+            write_atomically(folder / "timestamp.txt", moment.strftime("%Y-%m-%d %H:%M:%S UTC"))
+            tick()
 
 
 def _write_bytes(path: Path, data: bytes) -> None:

@@ -12,6 +12,7 @@ from coldbench.grading.lab import Lab, grade_id_of, role_of
 from coldbench.grading.limits import Limits
 from coldbench.grading.rebuild import runnable
 from coldbench.grading.run import run_cells
+from coldbench.grading.warm import WarmParent
 from coldbench.worksheet.kinds import JournalQuestion
 
 _EDITED = re.compile(r'("reading": )(-?[\d.]+)')
@@ -36,7 +37,8 @@ class Habit:
     journal: str = ""
 
 
-def journal_handed_in(lab: Lab, habit: Habit, notebook: bytes, level: str) -> bytes | None:
+def journal_handed_in(lab: Lab, habit: Habit, notebook: bytes, level: str,
+                      parent: WarmParent | None = None) -> bytes | None:
     """Make the journal file that lies beside an invented learner's notebook.
 
     It holds what her cells measure. None: the lab has no journal, she measured nothing, or left
@@ -47,7 +49,7 @@ def journal_handed_in(lab: Lab, habit: Habit, notebook: bytes, level: str) -> by
     if not wanted or habit.journal == "left behind":
         return None
     learner = neighbour(habit.id) if habit.journal == "neighbour's" else habit.id
-    value = _run(lab, learner, notebook, level).get(wanted[0], {}).get("value")
+    value = _run(lab, learner, notebook, level, parent).get(wanted[0], {}).get("value")
     lines = value.get("journal", []) if isinstance(value, dict) else []
     if habit.journal == "edited" and len(lines) > 1:
         lines[-1] = _EDITED.sub(lambda found: f"{found[1]}{float(found[2]) + 0.7:.2f}", lines[-1])
@@ -63,10 +65,11 @@ def neighbour(learner: str) -> str:
     return f"{learner[:-2]}{int(learner[-2:]) - 1:02d}"
 
 
-def handed_in(lab: Lab, habit: Habit, level: str) -> bytes:
+def handed_in(lab: Lab, habit: Habit, level: str,
+              parent: WarmParent | None = None) -> bytes:
     """Make the notebook an invented learner hands in."""
     dice = random.Random(f"{lab.name} {habit.id}")
-    cells = _answer_cells(lab, habit, level, dice)
+    cells = _answer_cells(lab, habit, level, dice, parent)
     notebook = copy.deepcopy(lab.released)
     for cell in notebook.cells:
         cell.source = cells.get(grade_id_of(cell), cell.source)
@@ -79,12 +82,13 @@ def handed_in(lab: Lab, habit: Habit, level: str) -> bytes:
     return data[: int(len(data) * 0.7)] if habit.special == "broken file" else data
 
 
-def _answer_cells(lab: Lab, habit: Habit, level: str, dice: random.Random) -> dict[str, str]:
+def _answer_cells(lab: Lab, habit: Habit, level: str, dice: random.Random,
+                  parent: WarmParent | None) -> dict[str, str]:
     reference = reference_answers(lab, habit.id)
     if habit.special == "neighbour's numbers":
-        work = typed_answers(lab, neighbour(habit.id), level)
+        work = typed_answers(lab, neighbour(habit.id), level, parent)
     elif habit.typed:
-        work = typed_answers(lab, habit.id, level)
+        work = typed_answers(lab, habit.id, level, parent)
     else:
         work = dict(reference)
     work.update({seed.answer: seed.code for seed in _chosen_mistakes(lab, habit, dice)})
@@ -110,16 +114,18 @@ def _chosen_mistakes(lab: Lab, habit: Habit, dice: random.Random) -> list[Seeded
     return list(chosen.values())
 
 
-def typed_answers(lab: Lab, learner: str, level: str) -> dict[str, str]:
+def typed_answers(lab: Lab, learner: str, level: str,
+                  parent: WarmParent | None = None) -> dict[str, str]:
     """The reference answers for a learner's case as typed-in, rounded values, cell by cell."""
     from coldbench.grading.gate import submission_bytes
 
     reference = reference_answers(lab, learner)
-    records = _run(lab, learner, submission_bytes(lab, reference), level)
+    records = _run(lab, learner, submission_bytes(lab, reference), level, parent)
     return {name: _typed_cell(source, records) for name, source in reference.items()}
 
 
-def _run(lab: Lab, learner: str, data: bytes, level: str) -> dict[str, dict[str, Any]]:
+def _run(lab: Lab, learner: str, data: bytes, level: str,
+         parent: WarmParent | None) -> dict[str, dict[str, Any]]:
     """Records of a notebook's answers, run as when it is graded."""
     from coldbench.grading.intake import read_submission
     from coldbench.grading.job import Job, files_for
@@ -128,7 +134,7 @@ def _run(lab: Lab, learner: str, data: bytes, level: str) -> dict[str, dict[str,
     limits = Limits(cell_seconds=5.0)
     notebook, _ = rebuild(lab, read_submission(data, limits))
     run = run_cells(runnable(notebook), learner, files_for(lab, Job(learner, data)), level, limits,
-                    sizes=lab.record_sizes)
+                    sizes=lab.record_sizes, parent=parent)
     return run.records
 
 

@@ -7,11 +7,13 @@ troubles never become an exception of the future; only what is wrong with a mach
 import contextlib
 import os
 import queue
+import time
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from typing import Any, Protocol
 
 from coldbench.errors import InputError
+from coldbench.grading.feedback_safe import one_line
 from coldbench.grading.job import Graded, Job, job_key
 from coldbench.grading.lab import Lab
 from coldbench.grading.lab_worker import LabWorker
@@ -19,6 +21,8 @@ from coldbench.grading.limits import Limits
 from coldbench.grading.parcel import grade_parcel, pack_job, pack_lab, unpack_graded
 
 TRIES_AFTER_LOSS = 2
+SECONDS_BETWEEN_COUNTS = 5.0
+SECONDS_FOR_WORKERS = 900.0  # a batch queue may let the first one wait
 CLUSTERS = {
     "slurm": ("dask_jobqueue", "SLURMCluster", "dask-jobqueue"),
     "kubernetes": ("dask_kubernetes.operator", "KubeCluster", "dask-kubernetes"),
@@ -91,7 +95,15 @@ class DaskGraders:
         self._executor: Executor = client.get_executor(retries=TRIES_AFTER_LOSS, pure=True)
         self._lab_there = client.scatter(pack_lab(lab, level, limits, cold), broadcast=True,
                                          hash=True)
-        self.width = max(1, sum(client.nthreads().values()))
+        self._width, self._counted_at = 0, float("-inf")
+
+    @property
+    def width(self) -> int:
+        """Tasks the cluster can do at a time; workers may come and go."""
+        if time.monotonic() - self._counted_at > SECONDS_BETWEEN_COUNTS:
+            self._width = max(1, sum(self._client.nthreads().values()))
+            self._counted_at = time.monotonic()
+        return self._width
 
     def submit(self, job: Job) -> Future:
         """Begin a job; the same job has the same key, so it is done once."""
@@ -135,6 +147,11 @@ def dask_client(scheduler: str = "", cluster: str = "", workers: int = 2) -> Ite
         if scheduler and not client.nthreads():
             raise InputError(f"the scheduler at {scheduler} has no workers; start some with "
                              f"`dask worker {scheduler} --nthreads 1`")
+        try:
+            client.wait_for_workers(1, timeout=SECONDS_FOR_WORKERS)
+        except TimeoutError:
+            raise InputError(f"no worker of the {cluster} cluster came within "
+                             f"{SECONDS_FOR_WORKERS / 60:.0f} minutes; look at its queue") from None
         yield client
 
 
@@ -150,6 +167,10 @@ def _started_cluster(kind: str, workers: int) -> Any:
     except ImportError:
         raise InputError(f"--cluster {kind} needs Dask's package for it: pip install {package}"
                          ) from None
-    cluster = make()
-    cluster.scale(workers)
+    try:
+        cluster = make()
+        cluster.scale(workers)
+    except Exception as error:  # settings, rights, programs: each package has errors of its own
+        raise InputError(f"{package} could not start a cluster ({one_line(error)}); its settings "
+                         "are explained in labs/guides/grading-on-a-cluster.md") from None
     return cluster

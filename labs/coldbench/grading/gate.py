@@ -14,6 +14,7 @@ from typing import Any
 from coldbench.errors import InputError
 from coldbench.grading.job import Graded, Job, grade
 from coldbench.grading.lab import Lab, grade_id_of
+from coldbench.grading.lab_worker import warm_parent
 from coldbench.grading.limits import Limits
 from coldbench.grading.marking import MarkingProcess
 from coldbench.grading.release import check_companions
@@ -118,10 +119,10 @@ def pass_gate(lab: Lab, level: str, limits: Limits = Limits()) -> list[str]:  # 
     """Put a lab through its gate; returns sentences of what was checked, raises InputError."""
     check_companions(lab.companions())
     groups = list(_groups(seeded_mistakes(lab, "gate-02")))
-    with MarkingProcess(lab) as marking:
+    with MarkingProcess(lab) as marking, warm_parent(lab, level, limits) as parent:
         def graded(learner: str, changes: dict[str, str]) -> Graded:
             job = Job(learner, submission_bytes(lab, changes))
-            return grade(lab, job, level, limits, marking)
+            return grade(lab, job, level, limits, marking, parent)
 
         for learner in GATE_LEARNERS:
             reference = reference_answers(lab, learner)

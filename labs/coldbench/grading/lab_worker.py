@@ -1,5 +1,7 @@
 """What grades one lab's submissions, one at a time: a marking process and a pre-warmed parent."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from threading import Event
 
 from coldbench.errors import InputError
@@ -41,6 +43,17 @@ class LabWorker:
         if self._parent is not None:
             self._parent.close()
         self._marking.close()
+
+
+@contextmanager
+def warm_parent(lab: Lab, level: str, limits: Limits) -> Iterator[WarmParent | None]:
+    """A pre-warmed parent where the level has walls for it, else None."""
+    parent = parent_for(lab, limits) if level == BUBBLEWRAP else None
+    try:
+        yield parent
+    finally:
+        if parent is not None:
+            parent.close()
 
 
 def parent_for(lab: Lab, limits: Limits) -> WarmParent:

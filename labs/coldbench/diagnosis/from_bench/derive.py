@@ -18,6 +18,7 @@ from coldbench.diagnosis.tree import Tree, tree_from
 from coldbench.errors import InputError
 
 PAIRS = 240  # pairs simulated unless another number is asked for
+ROUNDS = 6  # after each round, members of the classes that it has found come first
 _PER_VEHICLE = 1e-3  # a weight is a number among a thousand vehicles
 
 
@@ -125,16 +126,16 @@ class _Pairs:
         healthy = self.table.rows[self.complaint.state, ()]
         weights = [weight(self.bench, one) for one in faults]
         groups = alike(faults, weights, self.table, self.complaint.state, healthy,
-                       [part.id for part in self.bench.circuit.parts.values()
-                        if part.kind == "motor"])
+                       [fan.motor for fan in self.bench.fans])
         wanted = [(a, b, pairs) for a, b in candidate_pairs(
                   groups, self.complaint, self.table.shown(self.complaint.state, ()))
                   if (pairs := list(filter(self._together, member_pairs(a, b))))]
-        first = wanted[:self.most]
-        self.left = len(wanted) - len(first)
-        showing = self._showing([pairs[0] for *_, pairs in first])
-        hits = [row for row in first if row[2][0] in showing]
-        self._members(hits)
+        while wanted and self.tried < self.most:
+            count = min(max(self.most // ROUNDS, 1), self.most - self.tried)
+            now, wanted = wanted[:count], wanted[count:]
+            showing = self._showing([pairs[0] for *_, pairs in now])
+            self._members([row for row in now if row[2][0] in showing])
+        self.left += len(wanted)
 
     def _together(self, pair: tuple[str, str]) -> bool:
         """Whether a bench can have both: a fault that stands for several may hold the other."""
@@ -150,7 +151,7 @@ class _Pairs:
         now = others[:max(self.most - self.tried, 0)]
         self.left += len(others) - len(now)
         good = self._showing(now) | {pairs[0] for *_, pairs in hits}
-        self.found = [(a, b, [pair for pair in pairs if pair in good]) for a, b, pairs in hits]
+        self.found += [(a, b, [pair for pair in pairs if pair in good]) for a, b, pairs in hits]
 
     def _showing(self, pairs: list[tuple[str, str]]) -> set[tuple[str, str]]:
         if not pairs:
@@ -167,7 +168,7 @@ def _tree(bench: Bench, complaint: Complaint, singles: list[BenchFault], search:
     """Faults under kinds of part, these under families; pairs under gates of their own."""
     gates: dict[str, dict] = {}
     top = _families(bench, singles, gates)
-    doubles = [name for a, b, pairs in search.found for name in _and_gates(a, b, pairs, gates)]
+    doubles = [name for *_, pairs in search.found for name in _and_gates(pairs, gates)]
     if doubles:
         gates["two faults together"] = {"kind": "or", "inputs": doubles}
         top.append("two faults together")
@@ -197,16 +198,20 @@ def _families(bench: Bench, singles: list[BenchFault], gates: dict[str, dict]) -
     return [f"{family} fault" for family in families]
 
 
-def _and_gates(a: Alike, b: Alike, pairs: list[tuple[str, str]], gates: dict) -> list[str]:
-    """One gate for two classes where every pair of them shows the complaint, else one a pair."""
-    left, right = (list(dict.fromkeys(pair[n] for pair in pairs)) for n in (0, 1))
-    if a is not b and len(pairs) == len(left) * len(right) and len(pairs) > 1:
-        sides = [_side(names, gates) for names in (left, right)]
-        gates[f"{sides[0]} and {sides[1]}"] = {"kind": "and", "inputs": sides}
-        return [f"{sides[0]} and {sides[1]}"]
+def _and_gates(pairs: list[tuple[str, str]], gates: dict) -> list[str]:
+    """Gates for the pairs of two classes: faults with the same partners share one."""
+    partners: dict[str, list[str]] = {}
     for one, other in pairs:
-        gates[f"{one} and {other}"] = {"kind": "and", "inputs": [one, other]}
-    return [f"{one} and {other}" for one, other in pairs]
+        partners.setdefault(one, []).append(other)
+    shared: dict[tuple[str, ...], list[str]] = {}
+    for one, others in partners.items():
+        shared.setdefault(tuple(others), []).append(one)
+    names = []
+    for right, left in shared.items():
+        sides = [_side(side, gates) for side in (left, list(right))]
+        names.append(f"{sides[0]} and {sides[1]}")
+        gates[names[-1]] = {"kind": "and", "inputs": sides}
+    return names
 
 
 def _side(names: list[str], gates: dict) -> str:

@@ -1,12 +1,12 @@
 """Which pairs of faults are worth trying at the bench, when neither shows the complaint alone.
 
 Trying every pair of some hundred faults would take hours, so only pairs that plausibly combine
-are tried. Faults that look the same from outside (gauges, pipes, vents, air flows, doors, clutch)
-form a class, and one pair stands for two classes at first. Tried are, in this order and the
+are tried. Faults that look the same from outside (gauges, pipes, vents, air flows, doors, fans,
+clutch) form a class, and one pair stands for two classes at first. Tried are, in this order and the
 likeliest of each first:
 
 1. two classes whose changes of the complaint's readings, added up, would show the complaint, and
-   two that stop different motors, of which one may stand in for the other;
+   two that stop different fans, of which one may stand in for the other;
 2. two classes that each move a reading the complaint looks at;
 3. two classes that move the same of the outside readings, or of which one moves a reading of the
    complaint;
@@ -18,20 +18,19 @@ A fault that no instrument shows by itself is in no pair.
 """
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from coldbench.bench import BenchFault
-from coldbench.diagnosis.from_bench.classes import classes
 from coldbench.diagnosis.from_bench.complaint import Complaint
 from coldbench.diagnosis.from_bench.table import Row, Shown, ShownTable, changed_keys
 
 BOUND = ("Pairs are tried in this order: two faults whose changes of the complaint's readings add "
-         "up to it, or that stop different motors; that both move such a reading; that move the "
+         "up to it, or that stop different fans; that both move such a reading; that move the "
          "same gauge, pipe, vent, air flow, door or clutch, or of which one moves a reading of "
          "the complaint; that move the same test point or current. One pair for each two classes "
          "of faults alike from outside, the likeliest first, then their other members.")
-_OUTSIDE = ("gauge ", "pipe ", "vent ", "door ")
+_OUTSIDE = ("gauge ", "pipe ", "vent ", "door ", "fan ")
 _INSIDE = ("tp ", "current ")
 
 
@@ -41,13 +40,13 @@ def is_outside(key: str) -> bool:
     >>> is_outside("gauge high"), is_outside("tp 12")
     (True, False)
     """
-    return key.startswith(_OUTSIDE) or key.endswith(" flow") or key in ("clutch", "cycling")
+    return key.startswith(_OUTSIDE) or key.endswith(" flow") or key in ("clutch", "cycling", "blower")
 
 
 @dataclass(frozen=True)
 class Alike:
     """Faults that look the same: members [likeliest first], moved [keys that they change], row
-    [what the bench shows under the likeliest], stopped [motors that stand still].
+    [what the bench shows under the likeliest], stopped [fans that stand still].
     """
 
     members: tuple[BenchFault, ...]
@@ -59,7 +58,7 @@ class Alike:
 
 
 def alike(faults: Sequence[BenchFault], weights: Sequence[float], table: ShownTable, state: str,
-          healthy: Row, motors: Iterable[str] = ()) -> list[Alike]:
+          healthy: Row, fans: Iterable[str] = ()) -> list[Alike]:
     """Return the classes of faults that look the same, without those that nothing shows.
 
     Parameters
@@ -74,8 +73,8 @@ def alike(faults: Sequence[BenchFault], weights: Sequence[float], table: ShownTa
         State the complaint is noticed in.
     healthy : dict
         Row of the healthy bench.
-    motors : iterable of str
-        Parts that may stand in for each other.
+    fans : iterable of str
+        Motors that may stand in for each other.
 
     Returns
     -------
@@ -88,32 +87,36 @@ def alike(faults: Sequence[BenchFault], weights: Sequence[float], table: ShownTa
               if n not in set(outside) and any(key.startswith(_INSIDE) for key in keys)]
     found = []
     for places, wanted in ((outside, is_outside), (inside, lambda key: key.startswith(_INSIDE))):
-        for members in _same([rows[n] for n in places], places, wanted):
-            members.sort(key=lambda n: -weights[n])
+        for members in _same([rows[n] for n in places], places, wanted, weights):
             found.append(Alike(tuple(faults[n] for n in members), moved[members[0]],
-                               rows[members[0]], _stopped(rows[members[0]], healthy, motors),
+                               rows[members[0]], _stopped(rows[members[0]], healthy, fans),
                                wanted is is_outside, weights[members[0]]))
     return found
 
 
-def _stopped(row: Row, healthy: Row, motors: Iterable[str]) -> frozenset[str]:
-    """Motors that draw current in the healthy bench, and none now."""
+def _stopped(row: Row, healthy: Row, fans: Iterable[str]) -> frozenset[str]:
+    """Fans that draw current in the healthy bench, and none now."""
     def draws(one: Row, motor: str) -> bool:
         value, around = one.get(f"current {motor}", (0.0, 0.0))
         return abs(value) > around
 
-    return frozenset(one for one in motors if draws(healthy, one) and not draws(row, one))
+    return frozenset(one for one in fans if draws(healthy, one) and not draws(row, one))
 
 
-def _same(rows: list[Row], places: list[int], wanted) -> Iterable[list[int]]:
-    """Places of rows that fall into the same classes of every wanted reading."""
-    keys = dict.fromkeys(key for row in rows for key in row if wanted(key))
-    patterns = list(zip(*(classes([row.get(key) for row in rows])[0] for key in keys),
-                        strict=True)) or [()] * len(rows)
-    groups: dict[tuple, list[int]] = {}
-    for place, pattern in zip(places, patterns, strict=True):
-        groups.setdefault(pattern, []).append(place)
-    return groups.values()
+def _same(rows: list[Row], places: list[int], wanted: Callable[[str], bool],
+          weights: Sequence[float]) -> list[list[int]]:
+    """Places of rows that no wanted reading tells from that of the likeliest among them."""
+    own = {place: {key: one for key, one in row.items() if wanted(key)}
+           for place, row in zip(places, rows, strict=True)}
+    groups: list[list[int]] = []
+    for place in sorted(places, key=lambda n: -weights[n]):
+        for group in groups:
+            if next(changed_keys(own[group[0]], own[place]), None) is None:
+                group.append(place)
+                break
+        else:
+            groups.append([place])
+    return groups
 
 
 def candidate_pairs(found: Sequence[Alike], complaint: Complaint, healthy: Shown,
@@ -145,7 +148,7 @@ def candidate_pairs(found: Sequence[Alike], complaint: Complaint, healthy: Shown
 
 
 def _adds_up(a: Alike, b: Alike, complaint: Complaint, healthy: Shown) -> bool:
-    """Whether two classes stop different motors, or their changes add up to the complaint."""
+    """Whether two classes stop different fans, or their changes add up to the complaint."""
     if a.stopped - b.stopped and b.stopped - a.stopped:
         return True
     values = dict(healthy.values)
