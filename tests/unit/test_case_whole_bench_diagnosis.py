@@ -12,11 +12,11 @@ import pytest
 
 from coldbench.bench import catalogue, load_bench
 from coldbench.bench.sealed import unpacked
-from coldbench.diagnosis.from_bench import follow
-from coldbench.diagnosis.journal import SHARES
+from coldbench.diagnosis.from_bench import best_walk, follow
+from coldbench.diagnosis.journal import SHARES, PathStep, mark_path, score_path
 from coldbench.grading.assign_draw import mode_words
 from coldbench.worksheet import draw_case, read_manifest
-from coldbench.worksheet.bench_keys import PRACTICE, read_keys
+from coldbench.worksheet.bench_keys import PRACTICE, desk_keys, read_keys
 from coldbench.worksheet.bench_marking import (
     CONFIRMED, EARLY_NAME, REFUSED_NAME, REPAIRED, VERIFIED, WASTED_NAME, BenchJob)
 from coldbench.worksheet.bench_session import open_bench_session
@@ -101,6 +101,25 @@ def test_the_best_way_earns_everything(at_bench, number):
     found = job.scored(named(job.key, journal.entries), journal.entries)
     assert (found.share, found.name) == (1.0, ""), found.reason
     assert all(job.did(what, journal.entries) for what in (VERIFIED, REPAIRED, CONFIRMED))
+
+
+def test_a_perfect_learner_earns_everything_on_every_fault_that_shows_a_practice_complaint():
+    desk, tried = desk_keys(FOLDER), 0
+    for number in NUMBERS:
+        of = desk.complained(number)
+        for fault in of.problem.problem.faults:
+            walk = best_walk(of.problem, fault, of.values)
+            steps = [PathStep(n, test=name, outcome=of.problem.outcome(name, fault))
+                     for n, name in enumerate(walk.tests, 1)]
+            repair = PathStep(99, replaced=of.problem.parts[fault])
+            good = score_path(of.problem.problem, [*steps, repair], fault, of.problem.parts,
+                              of.values)
+            guess = score_path(of.problem.problem, [repair], fault, of.problem.parts, of.values)
+            assert mark_path(good, True, True).total == pytest.approx(1.0), fault
+            assert mark_path(guess, True, True).total == pytest.approx(
+                SHARES.part + SHARES.mode), fault
+            tried += 1
+    assert tried >= 100
 
 
 def test_who_names_without_proof_gets_the_stated_share(at_bench):

@@ -3,6 +3,7 @@
 Everything lies under `autograde/demo/`, so a real class is never touched.
 """
 
+import hashlib
 import shutil
 import tomllib
 from collections.abc import Callable
@@ -78,14 +79,39 @@ def lay_out_demo(course: Course, fresh: bool = False) -> Course:
 
 
 def assign_demo(demo: Course, say: Callable[[str], None]) -> None:
-    """Seal benches for the invented class in every lab that has a pool for it [say: progress]."""
+    """Seal benches for the invented class in every lab that has a pool for it [say: progress].
+
+    They are kept for the next demo, which takes them again while pool and bench are the same.
+    """
     from coldbench.grading.assign import assign
 
     for name in demo.labs():
-        pool = demo.source / name / POOL
-        if pool.is_file():
-            say(f"{name}: sealing {BENCHES} benches for the class")
-            assign(demo, name, str(pool), SEED, BENCHES, force=True)
+        folder, kept = demo.source / name, demo.root / "assigned" / name
+        if not (folder / POOL).is_file():
+            continue
+        stamp = _pool_stamp(folder / POOL)
+        if (kept / "stamp").is_file() and (kept / "stamp").read_text("utf-8") == stamp:
+            shutil.copytree(kept, folder, dirs_exist_ok=True,
+                            ignore=shutil.ignore_patterns("stamp"))
+            continue
+        say(f"{name}: sealing {BENCHES} benches for the class")
+        assign(demo, name, str(folder / POOL), SEED, BENCHES, force=True)
+        shutil.rmtree(kept, ignore_errors=True)
+        for path in (path for one in ASSIGNED_FILES for path in folder.rglob(one)):
+            target = kept / path.relative_to(folder)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(path, target)
+        (kept / "stamp").write_text(stamp, "utf-8")
+
+
+def _pool_stamp(path: Path) -> str:
+    """A short text that changes with a pool and with what its bench shows."""
+    from coldbench.bench import load_bench
+    from coldbench.diagnosis.from_bench.fingerprint import fingerprint
+    from coldbench.grading.assign_pool import read_pool
+
+    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    return f"{SEED} {BENCHES} {digest} {fingerprint(load_bench(read_pool(path).bench))}"
 
 
 def _outgrown(demo: Course) -> bool:
