@@ -42,6 +42,24 @@ CHAIN = ("fuse F1 blown", "relay 1 contact open", "fan 1 open", "relay 2 rest co
 CHECKS = ("fuse F1", "relay 1", "fan 1 plug", "ground stud", "low request", "relay 2",
           "battery cable", "fan 2 plug")
 
+WHOLE_BENCH = {
+    "both": {"fuse F3 blown": "F3:blown", "fan ground open": "W16:open",
+             "main fuse blown": "FM:blown", "ignition switch stays open": "SI:stuck_open"},
+    "low": {"fuse F1 blown": "F1:blown", "relay 1 coil open": "K1:coil_open",
+            "relay 1 contact stays open": "K1:contacts_open", "low request missing":
+            "D1:stuck_off", "fan 1 open": "M1:open"},
+    "high": {"fuse F2 blown": "F2:blown", "relay 3 coil open": "K3:coil_open",
+             "relay 3 contact stays open": "K3:contacts_open"},
+    "changeover": {"relay 2 coil open": "K2:coil_open",
+                   "relay 2 work contact open": "K2:contacts_open"},
+    "elsewhere": {"clutch fuse F201 blown": "F201:blown", "blower fuse F301 blown": "F301:blown",
+                  "climate supply relay coil open": "KA:coil_open"},
+    "more": {"fuse F101 blown": "F101:blown", "left blend door jammed":
+             "blend_left:jammed", "cool box fuse F401 blown": "F401:blown"},
+    "always": {"fan 2 open": "M2:open", "high request missing": "D2:stuck_off"},
+}
+BENCH_FAULTS = {words: fault for group in WHOLE_BENCH.values() for words, fault in group.items()}
+
 
 @cache
 def orders() -> dict:
@@ -51,8 +69,8 @@ def orders() -> dict:
 
 def draw(draw: Draw) -> list[Given]:
     """Draw a learner's names and numbers."""
-    return [*clutch(draw), *blowers(draw), *fans(draw), *chain(draw), *inspections(draw),
-            *bench(draw)]
+    return [*clutch(draw), *blowers(draw), *fans(draw), *whole(draw), *chain(draw),
+            *inspections(draw), *bench(draw)]
 
 
 def clutch(draw: Draw) -> list[Given]:
@@ -105,6 +123,21 @@ def fans(draw: Draw) -> list[Given]:
     return [
         Given("low_suspects", tuple(draw.shuffled("low order", low)), "on low: suspects"),
         Given("high_suspects", tuple(draw.shuffled("high order", high)), "on high: suspects"),
+    ]
+
+
+def whole(draw: Draw) -> list[Given]:
+    """Suspects on the whole bench, as words and as the bench calls them."""
+    counts = {"both": 1, "low": 2, "high": 1, "changeover": 1, "elsewhere": 1, "more": 1,
+              "always": 2}
+    chosen = [name for group, count in counts.items()
+              for name in draw.shuffled(f"whole {group}", list(WHOLE_BENCH[group]))[:count]]
+    names = draw.shuffled("whole order", chosen)
+    label = "at the bench: "
+    return [
+        Given("bench_suspects", tuple(names), label + "suspects"),
+        Given("bench_faults", tuple(BENCH_FAULTS[name] for name in names),
+              label + "what the bench calls them, in the same order"),
     ]
 
 

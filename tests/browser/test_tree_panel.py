@@ -146,3 +146,32 @@ def test_names_and_roles_are_sound(page, panel):
     found = Axe().run(page, context=panel).response["violations"]
     serious = [v["id"] for v in found if v["impact"] in ("serious", "critical")]
     assert not serious, serious
+
+
+CAUSES_CODE = (
+    "from coldbench.panels import CausesPanel\n"
+    'CausesPanel("blue", "fans never run", {"fuse F1 blown": "F1:blown", "fan 2 open": "M2:open"})'
+)
+CAUSES_NOTEBOOK = "release/pressure-temperature/causes-panel.ipynb"
+CAUSES = f"{LIVE}[aria-label='Try causes at the bench']"
+
+
+def test_causes_are_ticked_and_tried_by_keys(open_page, run_first_code_cell, course):
+    cells = [nbformat.v4.new_code_cell(CAUSES_CODE), nbformat.v4.new_markdown_cell("Say first.")]
+    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
+    notebook = nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": kernel})
+    nbformat.write(notebook, course / CAUSES_NOTEBOOK)
+    page = open_page(f"/lab/tree/{CAUSES_NOTEBOOK}")
+    run_first_code_cell(page)
+    expect_line(page, CAUSES, "Nothing tried yet")
+    panel = page.locator(CAUSES)
+    for words in ("fuse F1 blown", "fan 2 open"):
+        panel.get_by_label(words).focus()
+        page.keyboard.press("Space")
+    panel.get_by_role("button", name="Try them at the bench").focus()
+    page.keyboard.press("Enter")
+    expect_line(page, CAUSES, "The bench shows “fans never run”")
+    assert panel.locator("tbody th").all_inner_texts() == ["fuse F1 blown + fan 2 open"]
+    box, table = panel.bounding_box(), panel.locator("table").bounding_box()
+    assert table["x"] + table["width"] <= box["x"] + box["width"]
+    page.close()

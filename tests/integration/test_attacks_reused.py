@@ -273,6 +273,19 @@ def groups() -> list[Path]:
     return list(Path("/sys/fs/cgroup").glob(f"**/coldbench-{os.getpid()}-*"))
 
 
+SYS_ADMIN, SETFCAP = 1 << 21, 1 << 31
+
+
+def rights_below(pid: int) -> set[int]:
+    """Capabilities in force of the pre-warmed parents below a process."""
+    import psutil
+
+    return {int(line.split()[1], 16) for child in psutil.Process(pid).children(recursive=True)
+            if "coldbench.grading.parent" in child.cmdline() and child.name() != "bwrap"
+            for line in Path(f"/proc/{child.pid}/status").read_text().splitlines()
+            if line.startswith("CapEff")}
+
+
 CELL = {"id": "x", "grade_id": "x", "source": "import os; print(os.getpid(), open('/proc/stat')"
         ".readline()[:3]); x = 1"}
 
@@ -292,6 +305,7 @@ def test_a_parent_is_renewed(monkeypatch):
             assert run_in(parent, cold_instead=False).states["x"] == "ok"
             first.append(parent._process.pid)
         assert first[0] == first[1] != first[2]
+        assert rights_below(parent._process.pid) == {SYS_ADMIN | SETFCAP}  # with any user the same
         parent._process.kill()  # lost between two runs: started anew, nobody notices
         assert run_in(parent, cold_instead=False).states["x"] == "ok"
         said = run_in(parent, """

@@ -1,12 +1,15 @@
 """Submissions that die, hang, flood or leave something behind; what came before still counts."""
 
 import os
+import subprocess
+import sys
 import tempfile
 import time
 from pathlib import Path
 
 import pytest
 
+from coldbench.grading.cgroup import ControlGroup
 from coldbench.grading.sandbox import LIMITS_ONLY
 
 # name → (code of the second answer's cell, words that must be said). The first answer is right.
@@ -160,6 +163,24 @@ def test_nothing_is_left_behind(desk):
         time.sleep(0.1)
     assert not running(marker)
     assert running(Path("/proc/self/cmdline").read_bytes().split(b"\0")[0].decode())
+
+
+def test_a_control_group_ends_what_escaped():
+    group = ControlGroup(500, 8)
+    if not group.limits:  # this user may make none: then only the sandbox ends everything
+        group.close()
+        return
+    marker = f"coldbench-escaped-{os.getpid()}-{time.monotonic_ns()}"
+    escape = LINGERING[LINGERING.index("if os.fork()"):].replace("MARKER", marker)
+    code = f"import os, sys\n{escape}"
+    subprocess.run([*group.command(), sys.executable, "-c", code], check=True, timeout=30)
+    deadline = time.monotonic() + 10
+    while not running(marker) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert running(marker)
+    folders = list(group.folders)
+    group.close()
+    assert not running(marker) and not any(folder.exists() for folder in folders)
 
 
 def test_a_run_without_sandbox_removes_its_folder(desk, tmp_path, monkeypatch):

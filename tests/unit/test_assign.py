@@ -22,7 +22,7 @@ from coldbench.worksheet.bench_keys import ASSIGNED, DeskKeys, read_keys
 LAB = "whole-bench-diagnosis"
 SOURCE = Path(__file__).parents[2] / "source" / LAB
 SMALL = {
-    "bench": "blue", "states": ["full cooling", "off"], "least_suspects": 3,
+    "bench": "blue", "states": ["full cooling", "off"], "least_suspects": 3, "least_minutes": 0,
     "complaints": ["warm air at every vent"], "suspects": ["KC:coil_open", "CL:shorted"],
     "families": {"refrigerant": ["txv-inlet-blocked"], "electrical": ["CL:open"],
                  "sensor": ["PT401:output_open"]}}
@@ -110,11 +110,11 @@ def test_work_that_was_handed_in_is_not_made_worthless(course, made):
     folder = course.submitted / "ml-07" / LAB
     folder.mkdir(parents=True)
     with pytest.raises(InputError, match="handed in by ml-07; .*--force"):
-        refuse_handed_in(course, LAB, course.source / LAB)
+        refuse_handed_in(course, LAB)
     with pytest.raises(InputError, match="--force"):
         assign(course, LAB, seed=8)
     folder.rmdir()
-    refuse_handed_in(course, LAB, course.source / LAB)
+    refuse_handed_in(course, LAB)
 
 
 def test_a_stored_problem_of_another_bench_is_refused(course, made):

@@ -1,18 +1,23 @@
 """Cases of the lab on fault trees: solvable, clear, no two neighbours alike, trees true.
 
 The keys come from the lab's own hidden checks. The trees of the three-relay bench are found a
-second time, by solving the circuit with every set of up to three suspects failed.
+second time, by solving the circuit with every set of up to three suspects failed. The tree of the
+whole bench is held against the simulated sets, and some of these against the bench anew.
 """
 
 import contextlib
 import io
 import itertools
+import json
+import runpy
 from functools import cache
 from pathlib import Path
 
 import jupytext
 import pytest
 
+from coldbench.bench import load_bench
+from coldbench.diagnosis.from_bench import shown_table
 from coldbench.diagnosis.tree import analyse, compare
 from coldbench.electrical import load_circuit, parse_fault, solve
 from coldbench.worksheet import MarkingDesk, Worksheet, draw_case, read_manifest
@@ -231,6 +236,129 @@ def test_the_tree_says_what_the_circuit_does(question, suspects, happens, learne
             assert says(key, failed) == happens(failed), sorted(failed)
 
 
+# ---- the tree of the whole bench against what was simulated, and that against the bench
+
+SETS = json.loads((FOLDER / "__bench_sets__.json").read_text("utf-8"))
+WHOLE = "tree at the bench"
+ALL_AT_ONCE = 3
+
+
+def air_with(names) -> float:
+    """Air through the condenser as the file has it [%]."""
+    places = sorted(list(SETS["faults"]).index(name) for name in names)
+    return SETS["shown"][" ".join(map(str, places))]
+
+
+@pytest.mark.parametrize("learner", LEARNERS[:24])
+def test_the_tree_of_the_whole_bench_says_what_was_simulated(learner):
+    case, (key, _, _) = case_of(COURSES[1], learner), rules_of(COURSES[1], learner)[WHOLE]
+    for count in range(ALL_AT_ONCE + 1):
+        for names in itertools.combinations(case.bench_suspects, count):
+            assert says(key, frozenset(names)) == (air_with(names) < SETS["below"]), names
+
+
+def test_the_tree_of_the_whole_bench_is_as_much_work_for_everybody(course):
+    for learner in LEARNERS:
+        case, key = case_of(course, learner), rules_of(course, learner)[WHOLE][0]
+        sets = analyse(tree_of(key), 100).minimal_cut_sets
+        assert sorted(map(len, sets)) == [1] + 11 * [2]
+        assert len(set(case.bench_suspects)) == 9
+        assert case.bench_faults == tuple(SETS["faults"][n] for n in case.bench_suspects)
+
+
+def test_the_file_is_what_the_bench_shows():
+    """A few of its sets, one and two and three at once, simulated anew."""
+    bench = load_bench(SETS["bench"])
+    when = bench.symptoms[SETS["symptom"]].when
+    assert [(one.reading, one.comparison, one.value) for one in when] == [
+        (SETS["reading"], "below", SETS["below"])]
+    names, ids = list(SETS["faults"]), list(SETS["faults"].values())
+    every = list(SETS["shown"])
+    cases = {key: tuple(map(int, key.split())) for key in every[::len(every) // 24]}
+    found = shown_table(bench, [SETS["state"]],
+                        [tuple(ids[n] for n in places) for places in cases.values()], 1, False)
+    for key, places in cases.items():
+        row = found.row(SETS["state"], tuple(ids[n] for n in places))
+        assert row[SETS["reading"]][0] == pytest.approx(SETS["shown"][key], abs=0.3), [
+            names[n] for n in places]
+
+
+def test_the_suspects_of_the_whole_bench_are_those_that_were_simulated():
+    offered = read_manifest(FOLDER).question(WHOLE).events
+    assert set(offered) == set(SETS["faults"])
+    faults = runpy.run_path(str(FOLDER / "case.py"))["BENCH_FAULTS"]
+    assert SETS["faults"] == faults
+
+
+def marked_at_bench(answer, learner=LEARNERS[0]):
+    """The mark of a tree of the whole bench, as the hidden check makes it."""
+    key, mistakes, bench = bench_rules(learner)
+    question = read_manifest(FOLDER).question(WHOLE)
+    return question.mark(question.read(answer, None), key, mistakes, bench=bench)
+
+
+@cache
+def bench_rules(learner: str):
+    kept = {}
+
+    def note(self, name, key, mistakes=None, weight=1.0, **more):
+        kept[name] = (key, mistakes or {}, more.get("bench"))
+
+    with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(io.StringIO()):
+        patch.setattr(Worksheet, "mark", note)
+        with open_desk(MarkingDesk(learner, FOLDER, COURSES[0], {})):
+            namespace = {}
+            for code in check_cells():
+                exec(code, namespace)
+    return kept[WHOLE]
+
+
+def groups_of(learner: str) -> dict:
+    """Suspects of one learner, by what they do."""
+    groups = runpy.run_path(str(FOLDER / "case.py"))["WHOLE_BENCH"]
+    suspects = case_of(COURSES[0], learner).bench_suspects
+    return {group: [n for n in suspects if n in names] for group, names in groups.items()}
+
+
+def test_the_bench_refutes_a_claim_with_its_reading():
+    low = groups_of(LEARNERS[0])["low"][0]
+    key = bench_rules(LEARNERS[0])[0]
+    mark = marked_at_bench([*key, low])
+    air = air_with([low])
+    assert f"“{low}”: refuted, air through the condenser {air:.0f} %, not below 20 %." in mark.reason
+    assert air > 20 and mark.status == "partly"
+
+
+def test_a_claim_that_holds_too_much_is_told_so_without_the_smaller_set():
+    groups = groups_of(LEARNERS[0])
+    (both,), more = groups["both"], groups["more"][0]
+    key = bench_rules(LEARNERS[0])[0]
+    mark = marked_at_bench([["and", both, more] if one == both else one for one in key])
+    said = mark.reason.partition("At the bench: ")[2].partition("Example")[0]
+    assert "would also with one cause fewer" in said
+    assert "Missing: 1 (1 of one cause)." in mark.reason
+    assert f"Missing: “{both}”" in mark.key
+
+
+def test_a_cause_that_is_none_of_her_suspects_is_told_so():
+    case = case_of(COURSES[0], LEARNERS[0])
+    foreign = next(name for name in SETS["faults"] if name not in case.bench_suspects)
+    mark = marked_at_bench([*bench_rules(LEARNERS[0])[0], foreign])
+    assert f"“{foreign}” is none of your suspects." in mark.reason
+    four = marked_at_bench(["and", *case.bench_suspects[:4]])
+    assert four.share == 0 and "At the bench: " in four.reason
+
+
+def test_the_tree_of_the_whole_bench_is_right_by_reasoning_too():
+    for learner in LEARNERS[:12]:
+        groups = groups_of(learner)
+        stand_in = [*groups["elsewhere"], "high request missing"]
+        tree = ["or", *groups["both"],
+                ["and", ["or", *groups["low"]], ["or", *groups["high"], "fan 2 open", *stand_in]],
+                ["and", "fan 2 open", ["or", *groups["changeover"], *stand_in]]]
+        assert marked_at_bench(tree, learner).reason == "Right."
+
+
 # ---- fairness
 
 
@@ -239,6 +367,7 @@ def test_neighbours_have_other_questions(course):
     for one, other in itertools.pairwise(LEARNERS):
         a, b = case_of(course, one), case_of(course, other)
         assert a.low_suspects != b.low_suspects and a.high_suspects != b.high_suspects
+        assert a.bench_suspects != b.bench_suspects
         assert (a.chain_percent, a.chain_minutes) != (b.chain_percent, b.chain_minutes)
         assert (a.check_percent, a.check_minutes) != (b.check_percent, b.check_minutes)
         assert (a.single_percent, a.pair_percent) != (b.single_percent, b.pair_percent)

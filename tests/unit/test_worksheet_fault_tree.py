@@ -90,7 +90,8 @@ def test_the_share_is_that_of_the_minimal_cut_sets(one, other):
         assert mark.share == 1
     else:
         assert mark.share == pytest.approx(min(0.99, max(0, (right - false) / len(key))))
-        assert "Example: when" in mark.reason
+        assert ("Example: when" in mark.reason) <= bool(own - key)
+        assert (f"Missing: {len(key - own)} (" in mark.reason) == bool(key - own)
 
 
 @settings(max_examples=60, deadline=None)
@@ -117,10 +118,34 @@ def test_the_usual_mistakes_are_named_and_keep_their_share(value, name, share):
 def test_false_and_missing_sets_and_an_example_are_told():
     mark = marked(["or", "fuse blown", "fan 1 open", KEY[3]])
     assert mark.reason == (
-        "4 of 5 minimal cut sets right. False: “fan 1 open”. Missing: “fan 1 open” with “fan 2 "
-        "open”. Example: when only “fan 1 open” happens, the top event does not occur; your tree "
+        "4 of 5 minimal cut sets right. False: “fan 1 open”. Missing: 1 (1 of two causes). "
+        "Example: when only “fan 1 open” happens, the top event does not occur; your tree "
         "says it does.")
     assert mark.status == "partly" and mark.share == pytest.approx(0.6)
+    assert mark.key.endswith(". Missing: “fan 1 open” with “fan 2 open”")
+
+
+def test_a_reason_counts_missing_sets_and_names_none():
+    """The reason is read before the key may be: which sets are missing stands with the key."""
+    mark = marked(["or", "fan 1 open"], ["or", "fan 1 open", "belt torn", ["and", "a", "b"]])
+    assert mark.reason == ("1 of 3 minimal cut sets right. Missing: 2 (1 of one cause, 1 of two "
+                           "causes).")
+    assert "belt torn" in mark.key and "“a” with “b”" in mark.key
+
+
+def test_a_bench_says_what_it_shows_of_false_sets():
+    asked = []
+
+    def bench(causes):
+        asked.append(causes)
+        return f"{causes[0]}: fan flow 57 %."
+
+    key, wrong = ["or", "a", ["and", "b", "c"]], ["or", "a", "b"]
+    mark = marked(wrong, key, bench=bench)
+    assert asked == [("b",)] and "At the bench: b: fan flow 57 %." in mark.reason
+    named = marked(wrong, key, mistakes={"b alone": Mistake(wrong, 0.5, "Try b.")}, bench=bench)
+    assert named.reason == "Likely mistake: b alone. Try b. At the bench: b: fan flow 57 %."
+    assert marked(key, key, bench=bench).reason == "Right." and len(asked) == 2
 
 
 def test_a_lab_names_its_own_mistakes_first():

@@ -92,7 +92,7 @@ def assign(course: Course, lab: str, pool: str | None = None, seed: int | None =
     if not 3 <= benches <= MOST_BENCHES:
         raise InputError(f"{benches} benches; accepted are 3 to {MOST_BENCHES}")
     if not force:
-        refuse_handed_in(course, lab, folder)
+        refuse_handed_in(course, lab)
     chosen = chosen_pool(pool, folder / FILE)
     seed = random.SystemRandom().randrange(10**9) if seed is None else seed
     bench = load_bench(chosen.bench)
@@ -108,11 +108,11 @@ def assign(course: Course, lab: str, pool: str | None = None, seed: int | None =
     return Assignment(keys, trios, folder, seed)
 
 
-def refuse_handed_in(course: Course, lab: str, folder: Path) -> None:
-    """Raise InputError when work was handed in on the assignment that would be replaced."""
+def refuse_handed_in(course: Course, lab: str) -> None:
+    """Raise InputError when work was handed in: it is marked with the benches there are now."""
     handed = sorted(path.parent.name for path in course.submitted.glob(f"*/{lab}")
                     if path.is_dir()) if course.submitted.is_dir() else []
-    if handed and (folder / FOLDER / PUBLIC).is_file():
+    if handed:
         more = f" and {len(handed) - 3} more" if len(handed) > 3 else ""
         raise InputError(f"work on {lab} was handed in by {', '.join(handed[:3])}{more}; new "
                          "benches would make it worthless. Move it away, or add --force")

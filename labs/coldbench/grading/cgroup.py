@@ -9,6 +9,7 @@ Source: the kernel's documents on cgroups, versions 1 and 2.
 
 import contextlib
 import os
+import signal
 import time
 import uuid
 from pathlib import Path
@@ -17,7 +18,7 @@ _ROOT = Path("/sys/fs/cgroup")
 
 
 class ControlGroup:
-    """A group with limits [memory_MB; processes]; its folders are removed by `close`."""
+    """A group with limits [memory_MB; processes]; `close` ends and removes it."""
 
     def __init__(self, memory_MB: float, processes: int):
         name = f"coldbench-{os.getpid()}-{uuid.uuid4().hex[:8]}"
@@ -56,9 +57,13 @@ class ControlGroup:
         return ["/bin/sh", "-c", f'{joins}exec "$@"', "sh"]
 
     def close(self) -> None:
-        """Remove the group once its processes have ended."""
+        """End what is still in the group, and remove the group."""
+        for folder in self.folders:
+            with contextlib.suppress(OSError):
+                (folder / "pids.max").write_text("0")  # nothing in it can fork any more
         for folder in self.folders:
             for _ in range(50):
+                _end_all(folder)
                 try:
                     folder.rmdir()
                 except FileNotFoundError:
@@ -68,3 +73,10 @@ class ControlGroup:
                 else:
                     break
         self.folders = []
+
+
+def _end_all(folder: Path) -> None:
+    with contextlib.suppress(OSError, ValueError):
+        for number in (folder / "cgroup.procs").read_text().split():
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(int(number), signal.SIGKILL)

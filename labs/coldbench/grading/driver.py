@@ -128,23 +128,29 @@ def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bo
     check_code(course, lab)
     limits = limits_from(course.limits)
     wish = wish or Wish(force=force)
-    with open_writer(course, lab) as writer:
-        class_ = _Class(course, lab, level, limits, wish)
-        outcome = class_.outcome
+    class_ = _Class(course, lab, level, limits, wish)
+    outcome = class_.outcome
+    with (closing(_graders(client, lab, level, limits, workers, wish.cold, len(class_))) as graders,
+          _opened(graders, class_, course, lab) as writer):
         outcome.notes = writer.notes
         progress(Progress(0, len(class_)))
-        with closing(_graders(client, lab, level, limits, workers, wish.cold, len(class_))
-                     ) as graders:
-            choose_best(course, lab, limits, level, wish.only,
-                        lambda jobs: filter(None, _stream(graders, jobs)))
-            for graded in _stream(graders, class_):
-                if graded is not None:
-                    writer.save(graded)
-                    _count(outcome, graded.record)
-                progress(Progress(len(outcome.kept) + len(outcome.graded), len(class_),
-                                  len(outcome.failed), graded.record if graded else None))
+        choose_best(course, lab, limits, level, wish.only,
+                    lambda jobs: filter(None, _stream(graders, jobs)))
+        for graded in _stream(graders, class_):
+            if graded is not None:
+                writer.save(graded)
+                _count(outcome, graded.record)
+            progress(Progress(len(outcome.kept) + len(outcome.graded), len(class_),
+                              len(outcome.failed), graded.record if graded else None))
         writer.settle_penalties()
     return outcome
+
+
+def _opened(graders: Graders, class_: "_Class", course: Course, lab: Lab) -> Any:
+    """Open the gradebook, while the graders start if some work is surely new."""
+    if class_.has_new_work():
+        graders.warm_up()
+    return open_writer(course, lab)
 
 
 def _graders(client: Any, lab: Lab, level: str, limits: Limits, workers: int, cold: bool,
@@ -171,13 +177,19 @@ class _Class:
         self.outcome = Outcome(lab.name, course.records, refused=refused)
         self._folders = [(learner, folder) for learner, folder in folders
                          if not wish.only or learner in wish.only]
-        self._known = set() if wish.force else graded_learners(course, lab.name)
+
+    def has_new_work(self) -> bool:
+        """Say whether something is to be graded for certain; nothing is read for it."""
+        records = self._course.records / self._lab.name
+        return bool(self._folders) and (self._wish.force or any(
+            not (records / f"{learner}.json").exists() for learner, _ in self._folders))
 
     def __len__(self) -> int:
         return len(self._folders)
 
     def __iter__(self) -> Iterator[Job | None]:
         """Give each job, or None for one that is kept as it is or left out."""
+        known = set() if self._wish.force else graded_learners(self._course, self._lab.name)
         for learner, folder in self._folders:
             job, reason = read_submitted(self._course, self._lab.name, learner, folder,
                                          self._limits)
@@ -185,15 +197,14 @@ class _Class:
                 self.outcome.refused = sorted([*self.outcome.refused, (learner, reason)])
             elif self._wish.since and not _handed_in_since(job, folder, self._wish.since):
                 yield None
-            elif self._is_kept(job):
+            elif learner in known and self._is_kept(job):
                 self.outcome.kept.append(learner)
                 yield None
             else:
                 yield job
 
     def _is_kept(self, job: Job) -> bool:
-        return job.learner in self._known and kept_record(
-            self._course, job, self._lab, self._level, self._limits) is not None
+        return kept_record(self._course, job, self._lab, self._level, self._limits) is not None
 
 
 def _handed_in_since(job: Job, folder: Path, moment: datetime) -> bool:

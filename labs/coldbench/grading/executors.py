@@ -34,6 +34,9 @@ class Graders(Protocol):
 
     width: int
 
+    def warm_up(self) -> None:
+        """Get ready ahead of the first job."""
+
     def submit(self, job: Job) -> Future:
         """Begin a job."""
 
@@ -65,6 +68,18 @@ class LocalGraders:
     def submit(self, job: Job) -> Future:
         """Begin a job as soon as a worker is free."""
         return self._executor.submit(self._grade, job)
+
+    def warm_up(self) -> None:
+        """Let the workers start while other things are done."""
+        for _ in self._workers:
+            self._executor.submit(self._warm_one)
+
+    def _warm_one(self) -> None:
+        worker = self._free.get()
+        try:
+            worker.warm_up()
+        finally:
+            self._free.put(worker)
 
     def _grade(self, job: Job) -> Graded | None:
         worker = self._free.get()
@@ -104,6 +119,9 @@ class DaskGraders:
             self._width = max(1, sum(self._client.nthreads().values()))
             self._counted_at = time.monotonic()
         return self._width
+
+    def warm_up(self) -> None:
+        """A cluster's workers start with their first task."""
 
     def submit(self, job: Job) -> Future:
         """Begin a job; the same job has the same key, so it is done once."""

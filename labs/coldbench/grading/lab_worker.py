@@ -27,6 +27,12 @@ class LabWorker:
         self.halt = Event()
         self._parent = None if cold or level != BUBBLEWRAP else parent_for(lab, limits)
 
+    def warm_up(self) -> None:
+        """Start the processes ahead of the first submission."""
+        self._marking.start()
+        if self._parent is not None:
+            self._parent.start()
+
     def grade(self, job: Job) -> Graded:
         """Grade one submission; its troubles become a sentence in its record, never an error."""
         try:

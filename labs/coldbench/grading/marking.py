@@ -44,6 +44,12 @@ class MarkingProcess:
     def __exit__(self, *details: Any) -> None:
         self.close()
 
+    def start(self) -> None:
+        """Start ahead of the first request; trouble shows with that request."""
+        if self._process is None:
+            with contextlib.suppress(BrokenPipeError):
+                self._start()
+
     def close(self) -> None:
         """End the process."""
         if self._process is not None:

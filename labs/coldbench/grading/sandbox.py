@@ -99,10 +99,11 @@ def place_for(level: str, work: Path | None, limits: Limits, hide: Sequence[Path
 def place_for_parent(limits: Limits, hide: Sequence[Path] = ()) -> Place:
     """Prepare the command that starts a pre-warmed parent in the sandbox (see `parent.py`).
 
-    It is the super-user of the sandbox's own user namespace and nowhere else, and has the one
-    right that it needs to put each of its children behind walls of their own.
+    It is the super-user of the sandbox's own user namespace and nowhere else, and has the two
+    rights that it needs to put each of its children behind walls and users of their own.
     """
-    rights = ["--uid", "0", "--gid", "0", "--cap-add", "CAP_SYS_ADMIN"]
+    rights = ["--uid", "0", "--gid", "0", "--cap-drop", "ALL", "--cap-add", "CAP_SYS_ADMIN",
+              "--cap-add", "CAP_SETFCAP"]
     words = [str(os.getuid()), str(os.getgid())]
     return Place(BUBBLEWRAP, [*_bubblewrap(limits, hide), *rights, "--", *_PYTHON,
                               "coldbench.grading.parent", *words], {})

@@ -7,6 +7,7 @@ import os
 import select
 import socket
 import subprocess
+import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -20,6 +21,7 @@ from coldbench.grading.sandbox import place_for_parent
 RUNS_OF_A_PARENT = 400
 OWN_MEMORY_MB, OWN_PROCESSES = 1500, 8
 _modules_of: dict[str, list[str]] = {}
+_one_trial = threading.Lock()
 
 
 class ParentLost(InputError):
@@ -41,6 +43,12 @@ class WarmParent:
         self._process: subprocess.Popen | None = None
         self._group: ControlGroup | None = None
         self._runs, self._busy = 0, False
+
+    def start(self) -> None:
+        """Start ahead of the first run; trouble shows with that run."""
+        if self._process is None:
+            with contextlib.suppress(ParentLost):
+                self._start()
 
     @contextlib.contextmanager
     def run(self, job: bytes) -> Iterator[int]:
@@ -98,8 +106,9 @@ class WarmParent:
                 stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=place.environment,
                 cwd="/", start_new_session=True)
         self._control = ours
-        if self._key not in _modules_of:
-            _modules_of[self._key] = self._try_lab()
+        with _one_trial:  # of several workers one tries, the others take what it found
+            if self._key not in _modules_of:
+                _modules_of[self._key] = self._try_lab()
         self._runs = 0
         self._send_names(_modules_of[self._key])
         if self._answer(120.0).get("threads") != 1:

@@ -32,6 +32,8 @@ tree_words, tree_layout, tree_symbols, tree_diagram
             a fault tree in words and as a drawing with standard gate symbols
 tree_draft, tree_panel, suspect_panel
             a fault tree to build, and the list of suspects to narrow down
+causes_panel
+            causes put into a bench, to see whether the complaint is there
 svg_file    any of these drawings as an SVG, PDF or PNG file
 browser/    the page's side: one ES module and one style sheet, no build step
 
@@ -42,6 +44,7 @@ from importlib import import_module
 
 _HOMES = {
     "BenchPanel": "bench_panel",
+    "CausesPanel": "causes_panel",
     "CyclePanel": "cycle_panel",
     "GaugePanel": "gauge_panel",
     "LoopPanel": "loop_panel",
@@ -58,9 +61,9 @@ _HOMES = {
     "state_chart": "chart_figure",
 }
 
-__all__ = ["BenchPanel", "CyclePanel", "GaugePanel", "LoopPanel", "Panel", "SensorPanel",
-           "SuspectPanel", "TreePanel", "WiringPanel", "fault_tree", "figure_html", "show",
-           "state_chart", "write_diagram", "write_tree_diagram"]
+__all__ = ["BenchPanel", "CausesPanel", "CyclePanel", "GaugePanel", "LoopPanel", "Panel",
+           "SensorPanel", "SuspectPanel", "TreePanel", "WiringPanel", "fault_tree", "figure_html",
+           "show", "state_chart", "write_diagram", "write_tree_diagram"]
 
 
 def __getattr__(name: str):

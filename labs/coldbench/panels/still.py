@@ -107,4 +107,4 @@ def _lists(lists) -> str:
 def _settings(controls: list[dict], words: dict[str, str]) -> str:
     said = "; ".join(f"{c['label']}: {words[c['name']]}" for c in controls
                      if c["role"] != "button" and not c.get("group"))  # fmt: skip
-    return tag("p", escape(f"Settings. {said}."), class_="cb-settings")
+    return said and tag("p", escape(f"Settings. {said}."), class_="cb-settings")

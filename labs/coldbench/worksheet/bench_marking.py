@@ -146,7 +146,7 @@ class BenchJob:
                  (score.early, EARLY_NAME),
                  (marks.proof < SHARES.proof * LEAST_PATH, GUESSED),
                  (score.refusals, REFUSED_NAME),
-                 (marks.path < full and score.wasted, WASTED_NAME),
+                 (marks.path < full and any(one.cost for one in score.wasted), WASTED_NAME),
                  (marks.path < full and score.of_kind(DEAR), DEAR_NAME))
         return next((name for holds, name in kinds if holds), "")
 

@@ -18,7 +18,12 @@ A hidden check gives the key, and wrong trees worth naming, in the same ways or 
                mistakes={"took the fans for parallel": ["or", …]})
 
 A tree that is equivalent to the key is right. Any other earns the share of the key's minimal cut
-sets that it has, less one for each that is false, and the reason holds an example in words.
+sets that it has, less one for each that is false. The reason names false sets, with an example in
+words, and says how many are missing; which ones stands with the key, shown when the key may be.
+
+Where a tree is held against a bench, `bench` gives what the bench says of a false cut set:
+
+    sheet.mark("fans never run", key=…, bench=lambda causes: "fan flow 57 %, not below 20 %")
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -51,6 +56,7 @@ _ADVICE = {
     NOT_MINIMAL: "A row that holds another row says nothing new: strike it out.",
 }
 MOST_LISTED, MOST_NAMED = 300, 3
+_NUMBERS = {0: "no", 1: "one", 2: "two", 3: "three"}
 MOST_NODES = 20_000  # of the decision diagram of a learner's tree
 Sets = frozenset[frozenset[str]]
 
@@ -65,7 +71,7 @@ class FaultTreeQuestion(Question):
 
     events: tuple[str, ...] = ()
     rows: bool = False
-    rules: ClassVar[tuple[str, ...]] = ()
+    rules: ClassVar[tuple[str, ...]] = ("bench",)
 
     def __post_init__(self) -> None:
         if self.events:
@@ -94,12 +100,12 @@ class FaultTreeQuestion(Question):
             return ""
         return f"a gate has {single[0]!r} as its only input and does nothing; was more meant?"
 
-    def mark(self, answer: Answer, key: Any,
-             mistakes: Mapping[str, Any] = {}) -> Mark:  # noqa: B006
+    def mark(self, answer: Answer, key: Any, mistakes: Mapping[str, Any] = {},  # noqa: B006
+             bench: Callable[[tuple[str, ...]], str] | None = None) -> Mark:
         """Mark a tree by what it says.
 
         key [a tree in any form]; mistakes [name → a wrong tree, or a Mistake of one; a tree
-        equivalent to it is called by that name].
+        equivalent to it is called by that name]; bench [causes of a false cut set → a sentence].
         """
         right = self._key(key)
         tree = _respelt(answer.value, right.used_events)
@@ -107,7 +113,7 @@ class FaultTreeQuestion(Question):
         foreseen = {name: self._key(wrong) for name, given in mistakes.items()
                     if (wrong := as_mistake(given).value) is not None}
         try:
-            return self._compared(answer, tree, right, foreseen, mistakes, shown)
+            return self._compared(answer, tree, right, foreseen, mistakes, bench)
         except InputError as error:  # its logic is too large to be worked out
             return self.decided(answer, 0.0, f"Could not be worked out: {error}.", key=shown)
 
@@ -119,37 +125,39 @@ class FaultTreeQuestion(Question):
         return tree
 
     def _compared(self, answer: Answer, tree: Tree, right: Tree, foreseen: Mapping[str, Tree],
-                  mistakes: Mapping[str, Any], shown: str) -> Mark:
-        difference = compare(right, tree)
+                  mistakes: Mapping[str, Any], bench: Callable | None) -> Mark:
+        difference, shown = compare(right, tree), tree_text(right)
         surplus = _surplus_rows(tree) if self.rows else 0
         if difference is None and not surplus:
             return self.decided(answer, 1.0, "Right.", key=shown)
+        verdict = _judged(tree, right, surplus)
+        shown += verdict.missing_words
+        at_bench = verdict.at_bench(bench)
         if not surplus:
             for name, wrong in foreseen.items():
                 if compare(wrong, tree) is None:
-                    return self.blamed(answer, name, mistakes[name], key=shown)
-        verdict = _judged(tree, right, surplus)
+                    mark = self.blamed(answer, name, mistakes[name], key=shown)
+                    return replace(mark, reason=" ".join([mark.reason, *at_bench]))
         name = NOT_MINIMAL if surplus else _named(tree, right)
         said = [f"Likely mistake: {name}. {_ADVICE[name]}"] if name else []
-        said += verdict.words(self.rows)
-        said += [in_words(difference)] if difference is not None else []
+        said += [*verdict.words(self.rows), *at_bench]
+        if difference is not None and not difference.first_says_top:
+            said.append(in_words(difference))  # the other way round it would name a missing set
         return self.decided(answer, min(verdict.share, 0.99), " ".join(said), key=shown,
                             mistake=name)
 
 
 def in_words(difference: Difference) -> str:
-    """An example of a difference between key [first] and answer, in words.
+    """An example of a case that a tree takes for the top event and the key does not, in words.
 
-    >>> in_words(Difference(("fan 1 open",), True))
-    'Example: when only “fan 1 open” happens, the top event occurs; your tree says it does not.'
+    >>> in_words(Difference(("fan 1 open",), False))
+    'Example: when only “fan 1 open” happens, the top event does not occur; your tree says it does.'
     """
     named = [f"“{name}”" for name in difference.happening]
     listed = " and ".join(filter(None, (", ".join(named[:-1]), *named[-1:])))
     when = (f"when only {listed} happen{'s' if len(named) == 1 else ''}" if named
             else "when none of the causes happens")
-    truth, yours = (("the top event occurs", "does not") if difference.first_says_top
-                    else ("the top event does not occur", "does"))
-    return f"Example: {when}, {truth}; your tree says it {yours}."
+    return f"Example: {when}, the top event does not occur; your tree says it does."
 
 
 @dataclass(frozen=True)
@@ -172,8 +180,32 @@ class _Verdict:
         if self.false_count:
             said.append(f"False: {_listed(self.false, self.false_count)}.")
         if self.missing:
-            said.append(f"Missing: {_listed(self.missing, len(self.missing))}.")
+            said.append(_counted(self.missing))
         return said
+
+    @property
+    def missing_words(self) -> str:
+        """The missing sets by name, to stand with the key."""
+        if not self.missing:
+            return ""
+        return f". Missing: {_listed(self.missing, len(self.missing))}"
+
+    def at_bench(self, bench: Callable[[tuple[str, ...]], str] | None) -> list[str]:
+        """What a bench says of the false sets that are named."""
+        told = [] if bench is None else [said for one in self.false if (said := bench(one))]
+        return [f"At the bench: {' '.join(told)}"] if told else []
+
+
+def _counted(missing: tuple[tuple[str, ...], ...]) -> str:
+    """How many sets are missing, and of how many causes each, but not which.
+
+    >>> _counted((("a",), ("b", "c"), ("b", "d")))
+    'Missing: 3 (1 of one cause, 2 of two causes).'
+    """
+    sizes = sorted(map(len, missing))
+    listed = [f"{sizes.count(size)} of {_NUMBERS.get(size, size)} cause{'s' * (size != 1)}"
+              for size in dict.fromkeys(sizes)]
+    return f"Missing: {len(missing)} ({', '.join(listed)})."
 
 
 def _listed(sets: Iterable[tuple[str, ...]], count: int) -> str:
