@@ -74,7 +74,8 @@ def test_what_learners_get_names_no_cause(course, made):
         assert key.fault not in public and key.part not in public
     lab = Lab(LAB, folder, "practice", None, None)
     names = {path.name for path in lab.companions()}
-    assert "assigned.json" in names and not {one for one in names if one.startswith("__")}
+    assert "assigned.json" in names and "pool.toml" not in names
+    assert not {one for one in names if one.startswith("__")}
 
 
 @pytest.mark.skipif(os.name == "nt", reason="no such rights of files there")
