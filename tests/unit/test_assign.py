@@ -16,6 +16,7 @@ from coldbench.grading.assign import assign, refuse_handed_in
 from coldbench.grading.assign_draw import Drawing, trios_of
 from coldbench.grading.assign_pool import chosen_pool, narrowed, pool_from, read_pool
 from coldbench.grading.course import Course
+from coldbench.grading.gate import desk_names
 from coldbench.grading.lab import Lab
 from coldbench.worksheet.bench_keys import ASSIGNED, DeskKeys, read_keys
 
@@ -189,3 +190,14 @@ def test_a_lab_without_a_pool_has_nothing_to_assign(course):
         (course.source / LAB / "away").rename(course.source / LAB / "pool.toml")
     with pytest.raises(InputError, match="accepted are 3 to 60"):
         assign(course, LAB, benches=2)
+
+
+def test_what_only_the_desk_knows_fails_in_a_sentence(course):
+    lab = Lab(LAB, course.source / LAB, "practice", None, None)
+    assert desk_names(lab, "ml-07") == {}
+    (lab.folder / "__reference__.py").write_text("def names(folder, course, learner):\n"
+                                                 "    return {'WHO': learner}\n")
+    assert desk_names(lab, "ml-07") == {"WHO": "ml-07"}
+    (lab.folder / "__reference__.py").write_text("raise KeyError('no key')\n")
+    with pytest.raises(InputError, match="__reference__.py: KeyError"):
+        desk_names(lab, "ml-07")

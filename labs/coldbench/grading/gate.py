@@ -95,8 +95,11 @@ def desk_names(lab: Lab, learner: str) -> dict[str, Any]:
         return {}
     spec = importlib.util.spec_from_file_location(f"coldbench_reference_{lab.folder.name}", path)
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module.names(lab.folder, lab.course_code, learner)
+    try:
+        spec.loader.exec_module(module)
+        return module.names(lab.folder, lab.course_code, learner)
+    except Exception as error:  # the lab's own code can raise anything
+        raise InputError(f"{lab.name}/{REFERENCE}: {type(error).__name__}: {error}") from error
 
 
 def with_names(source: str, known: dict[str, Any]) -> str:
