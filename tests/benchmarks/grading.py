@@ -1,11 +1,11 @@
 """How quick a class is graded: `coldbench grade` beside plain `nbgrader autograde`.
 
-    python tests/benchmarks/grading.py [--sizes 24 240 2400] [--stock 24] [--report]
+    python tests/benchmarks/grading.py [--sizes 24 240 2400] [--stock 24] [--dask 48] [--report]
 
 Both grade the same submissions of lab 1 in the same run on the same machine. Plain nbgrader gets
 its own preprocessors and the same checks, written into the notebook so that it can mark in the
 learner's kernel. Marks are compared cell by cell. With `--report` the figures are written to
-`results/grading.md`. Processor time is measured by a control group, which takes a super-user.
+`results/grading.md`; with `--stock 0` they are added to what is there. Processor time is measured by a control group, which takes a super-user.
 """
 
 import argparse
@@ -284,8 +284,10 @@ def main() -> None:
             lines.append(grow(folder, size, 2, say)[0])
         if options.dask:
             lines.append(on_dask(folder, options.dask, say))
-    if options.report:
+    if options.report and found:
         write_report(head, lines, found)
+    elif options.report:
+        add_to_report(head, lines)
 
 
 def write_report(head: list[str], lines: list[str], found: dict[str, Measured]) -> None:
@@ -303,6 +305,13 @@ def write_report(head: list[str], lines: list[str], found: dict[str, Measured]) 
         "Wall times include the start of the program and of its workers. Memory counts each "
         "shared page once, over all processes.", ""])
     (Path(__file__).parent / "results" / "grading.md").write_text(text, encoding="utf-8")
+
+
+def add_to_report(head: list[str], lines: list[str]) -> None:
+    """Add a run without nbgrader to `results/grading.md`."""
+    with (Path(__file__).parent / "results" / "grading.md").open("a", encoding="utf-8") as report:
+        report.write("\n".join(["", f"`python {' '.join(sys.argv)}`, load "
+                                f"{os.getloadavg()[0]:.1f} at the end.", "", *head, *lines, ""]))
 
 
 if __name__ == "__main__":

@@ -32,6 +32,6 @@ def test_release_is_current(lab, tmp_path):
 
 @pytest.mark.parametrize("lab", COURSE.labs())
 def test_release_holds_nothing_hidden(lab):
-    shown = b"\n".join(files_in(COURSE.release / lab).values()).decode()
+    shown = b"\n".join(files_in(COURSE.release / lab).values()).decode("utf-8", "replace")
     for word in ("HIDDEN TESTS", "BEGIN SOLUTION", "MARK SCHEME", "sheet.mark(", "mistakes="):
         assert word not in shown

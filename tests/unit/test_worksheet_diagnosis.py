@@ -164,3 +164,29 @@ def test_a_wrong_key_is_the_labs_error(key):
 def test_shares_above_the_whole_are_refused():
     with pytest.raises(InputError, match="between 0 and 1"):
         marked(("K1", "burnt", [2]), part=0.9, mode=0.2)
+
+
+MANY = question(parts=[f"K{n}" for n in range(1, 40)], modes=["coil open", "burnt"])
+
+
+def test_of_many_parts_only_those_most_alike_are_offered():
+    with pytest.raises(InputError, match="not the name of a part: did you mean K3") as refused:
+        MANY.read(("K3x", "burnt", [2]))
+    assert "K12" not in str(refused.value) and "K12" not in MANY.wanted
+    assert MANY.read(("k-12", "Coil_open", [2])).value["part"] == "K12"
+    with pytest.raises(InputError, match="there are 39; the lab's list"):
+        MANY.read(("hose", "burnt", [2]))
+
+
+def test_a_lab_may_judge_cause_proof_and_way_itself():
+    asked = []
+
+    def scored(given, journal):
+        asked.append((given["evidence"], journal))
+        return kind.Judged(0.8, "a long way round", "You measured twice what one reading told.")
+
+    mark = marked(("K1", "burnt", [2]), scored=scored, journal=())
+    assert (mark.share, mark.mistake, mark.status) == (0.8, "a long way round", "partly")
+    assert asked == [([2], ())]
+    assert marked(("F1", "burnt", [2]), scored=scored, journal=()).share == 0.0
+    assert len(asked) == 1, "who blames another part is not asked about the way"

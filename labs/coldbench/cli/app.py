@@ -12,8 +12,8 @@ import typer
 
 from coldbench.errors import ConvergenceError, InputError
 
-COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "build", "grade",
-            "doctor", "report", "feedback", "export", "demo", "collect")
+COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "assign", "build",
+            "grade", "doctor", "report", "feedback", "export", "demo", "collect")
 GROUPS = ("bench", "gradebook")
 
 app = typer.Typer(

@@ -18,13 +18,18 @@ def command(
     """Build the labs, let an invented class of 24 hand in, grade it, and show the report."""
     from coldbench.grading.build import build
     from coldbench.grading.course import find_course
-    from coldbench.grading.demo import lay_out_demo
+    from coldbench.grading.demo import assign_demo, lay_out_demo
     from coldbench.grading.report import make_report
     from coldbench.grading.sandbox import choose_level
 
     level = choose_level(no_sandbox)
     demo = lay_out_demo(find_course(course), fresh)
-    build(demo, [], level, lambda line: print(line, file=sys.stderr))
+
+    def say(line: str) -> None:
+        print(line, file=sys.stderr)
+
+    assign_demo(demo, say)
+    build(demo, [], level, say)
     outcomes = []
     for name in demo.labs():
         hand_in_with_progress(demo, name, level)

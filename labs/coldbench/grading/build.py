@@ -36,8 +36,17 @@ def build(course: Course, names: list[str], level: str, say: Report = print) -> 
         write_release(lab, course.release / name)
         register_lab(course, lab)
         say(f"{name}: built into {course.release / name}")
+        if lacks_benches(lab):
+            say(f"{name}: no benches are assigned yet, so everybody gets the practice benches; "
+                f"`coldbench assign {name}` draws some for your class")
     if course.labs():
         write_start_page(course.release)
+
+
+def lacks_benches(lab: Lab) -> bool:
+    """Say whether a lab draws sealed benches from a pool and none are assigned yet."""
+    benches = lab.folder / "benches"
+    return (lab.folder / "pool.toml").is_file() and not (benches / "assigned.json").is_file()
 
 
 def notebook_text(notebook: NotebookNode) -> str:

@@ -3,6 +3,7 @@
 Everything lies under `autograde/demo/`, so a real class is never touched.
 """
 
+import hashlib
 import shutil
 import tomllib
 from collections.abc import Callable
@@ -23,6 +24,10 @@ from coldbench.grading.record import write_atomically
 from coldbench.worksheet.journal import JOURNAL_FILE
 
 NOTE = "INVENTED.md"
+POOL = "__demo_pool__.toml"
+SEED, BENCHES = 20260306, 4
+ASSIGNED_FILES = ("__keys__.json", "__problems__.json.gz", "assigned.json", "bench-*.sealed")
+"""A real class's sealed benches and their keys; the invented class gets its own."""
 _NOTE_TEXT = """# Invented class
 
 Everything in this folder is made up by `coldbench demo`: the learners, their work, their marks.
@@ -63,7 +68,7 @@ def lay_out_demo(course: Course, fresh: bool = False) -> Course:
     write_atomically(root / NOTE, _NOTE_TEXT)
     shutil.rmtree(root / "source", ignore_errors=True)
     shutil.copytree(course.source, root / "source",
-                    ignore=shutil.ignore_patterns("*.ipynb", "__pycache__", ".*"))
+                    ignore=shutil.ignore_patterns("*.ipynb", "__pycache__", ".*", *ASSIGNED_FILES))
     (root / "autograde").mkdir(exist_ok=True)
     shutil.copyfile(course.desk / "nbgrader_config.py", root / "autograde" / "nbgrader_config.py")
     write_atomically(root / "autograde" / "course.toml", _settings(demo_class(), course.labs()))
@@ -71,6 +76,42 @@ def lay_out_demo(course: Course, fresh: bool = False) -> Course:
     if (demo.desk / "gradebook.db").exists() and _outgrown(demo):
         return lay_out_demo(course, fresh=True)
     return demo
+
+
+def assign_demo(demo: Course, say: Callable[[str], None]) -> None:
+    """Seal benches for the invented class in every lab that has a pool for it [say: progress].
+
+    They are kept for the next demo, which takes them again while pool and bench are the same.
+    """
+    from coldbench.grading.assign import assign
+
+    for name in demo.labs():
+        folder, kept = demo.source / name, demo.root / "assigned" / name
+        if not (folder / POOL).is_file():
+            continue
+        stamp = _pool_stamp(folder / POOL)
+        if (kept / "stamp").is_file() and (kept / "stamp").read_text("utf-8") == stamp:
+            shutil.copytree(kept, folder, dirs_exist_ok=True,
+                            ignore=shutil.ignore_patterns("stamp"))
+            continue
+        say(f"{name}: sealing {BENCHES} benches for the class")
+        assign(demo, name, str(folder / POOL), SEED, BENCHES, force=True)
+        shutil.rmtree(kept, ignore_errors=True)
+        for path in (path for one in ASSIGNED_FILES for path in folder.rglob(one)):
+            target = kept / path.relative_to(folder)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(path, target)
+        (kept / "stamp").write_text(stamp, "utf-8")
+
+
+def _pool_stamp(path: Path) -> str:
+    """A short text that changes with a pool and with what its bench shows."""
+    from coldbench.bench import load_bench
+    from coldbench.diagnosis.from_bench.fingerprint import fingerprint
+    from coldbench.grading.assign_pool import read_pool
+
+    digest = hashlib.sha256(path.read_bytes()).hexdigest()
+    return f"{SEED} {BENCHES} {digest} {fingerprint(load_bench(read_pool(path).bench))}"
 
 
 def _outgrown(demo: Course) -> bool:

@@ -84,7 +84,7 @@ def handed_in(lab: Lab, habit: Habit, level: str,
 
 def _answer_cells(lab: Lab, habit: Habit, level: str, dice: random.Random,
                   parent: WarmParent | None) -> dict[str, str]:
-    reference = reference_answers(lab)
+    reference = reference_answers(lab, habit.id)
     if habit.special == "neighbour's numbers":
         work = typed_answers(lab, neighbour(habit.id), level, parent)
     elif habit.typed:
@@ -105,7 +105,7 @@ def _answer_cells(lab: Lab, habit: Habit, level: str, dice: random.Random,
 
 
 def _chosen_mistakes(lab: Lab, habit: Habit, dice: random.Random) -> list[Seeded]:
-    seeds = seeded_mistakes(lab)
+    seeds = seeded_mistakes(lab, habit.id)
     dice.shuffle(seeds)
     chosen: dict[str, Seeded] = {}
     for seed in seeds:
@@ -119,7 +119,7 @@ def typed_answers(lab: Lab, learner: str, level: str,
     """The reference answers for a learner's case as typed-in, rounded values, cell by cell."""
     from coldbench.grading.gate import submission_bytes
 
-    reference = reference_answers(lab)
+    reference = reference_answers(lab, learner)
     records = _run(lab, learner, submission_bytes(lab, reference), level, parent)
     return {name: _typed_cell(source, records) for name, source in reference.items()}
 

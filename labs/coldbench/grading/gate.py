@@ -4,9 +4,12 @@ For several learners: the reference answers earn every point, an untouched noteb
 and runs to its end without an error, and each seeded mistake is called by its name.
 """
 
+import importlib.util
+import re
 import tomllib
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 from coldbench.errors import InputError
 from coldbench.grading.job import Graded, Job, grade
@@ -15,9 +18,11 @@ from coldbench.grading.lab_worker import warm_parent
 from coldbench.grading.limits import Limits
 from coldbench.grading.marking import MarkingProcess
 from coldbench.grading.release import check_companions
+from coldbench.worksheet.cases import PRACTICE
 
 SOLUTION_MARKS = ("### BEGIN SOLUTION", "### END SOLUTION")
-GATE_LEARNERS = ("practice", "gate-01", "gate-02")
+GATE_LEARNERS = (PRACTICE, "gate-01", "gate-02")
+REFERENCE = "__reference__.py"
 
 
 @dataclass(frozen=True)
@@ -31,8 +36,8 @@ class Seeded:
     code: str
 
 
-def seeded_mistakes(lab: Lab) -> list[Seeded]:
-    """Read `mistakes.toml`; raises InputError with file, key and reason."""
+def seeded_mistakes(lab: Lab, learner: str = PRACTICE) -> list[Seeded]:
+    """Read `mistakes.toml` for a learner; raises InputError with file, key and reason."""
     path = lab.folder / "mistakes.toml"
     if not path.is_file():
         return []
@@ -42,17 +47,19 @@ def seeded_mistakes(lab: Lab) -> list[Seeded]:
         raise InputError(f"{lab.name}/mistakes.toml: {error}") from None
     if not isinstance(rows, list):
         raise InputError(f"{lab.name}/mistakes.toml: mistake: must be tables, [[mistake]]")
-    return [_seeded(lab, index, row) for index, row in enumerate(rows, start=1)]
+    answers, known = reference_answers(lab), desk_names(lab, learner)
+    return [replace(one, code=with_names(one.code, known)) for one in
+            (_seeded(lab, index, row, answers) for index, row in enumerate(rows, start=1))]
 
 
-def _seeded(lab: Lab, index: int, row: dict[str, str]) -> Seeded:
+def _seeded(lab: Lab, index: int, row: dict[str, str], answers: dict[str, str]) -> Seeded:
     where = f"{lab.name}/mistakes.toml: mistake {index}"
     keys = [item.name for item in fields(Seeded)]
     if set(row) != set(keys) or not all(isinstance(text, str) for text in row.values()):
         raise InputError(f"{where}: wanted are the texts {', '.join(keys)}")
-    if row["answer"] not in reference_answers(lab):
+    if row["answer"] not in answers:
         raise InputError(f"{where}: answer: {row['answer']!r} is not an answer cell; "
-                         f"there are {', '.join(reference_answers(lab))}")
+                         f"there are {', '.join(answers)}")
     return Seeded(**row)
 
 
@@ -67,9 +74,43 @@ def submission_bytes(lab: Lab, changes: dict[str, str]) -> bytes:
     return json.dumps(notebook).encode()
 
 
-def reference_answers(lab: Lab) -> dict[str, str]:
-    """The instructor's answer cells, without the marks around solutions [grade_id → source]."""
-    return {grade_id_of(cell): _unmarked(cell.source) for cell in lab.cells("answer")}
+def reference_answers(lab: Lab, learner: str = PRACTICE) -> dict[str, str]:
+    """The instructor's answer cells, without the marks around solutions [grade_id → source].
+
+    Where the lab knows more of a learner's work than the learner may, see `desk_names`.
+    """
+    known = desk_names(lab, learner)
+    return {grade_id_of(cell): with_names(_unmarked(cell.source), known)
+            for cell in lab.cells("answer")}
+
+
+def desk_names(lab: Lab, learner: str) -> dict[str, Any]:
+    """What only the desk knows of a learner's work, as names for reference answers and mistakes.
+
+    A lab with sealed benches has `__reference__.py` with a function names(folder, course,
+    learner) → {name: plain value}; nothing for other labs. Raises InputError when it fails.
+    """
+    path = lab.folder / REFERENCE
+    if not path.is_file():
+        return {}
+    spec = importlib.util.spec_from_file_location(f"coldbench_reference_{lab.folder.name}", path)
+    module = importlib.util.module_from_spec(spec)
+    try:
+        spec.loader.exec_module(module)
+        return module.names(lab.folder, lab.course_code, learner)
+    except Exception as error:  # the lab's own code can raise anything
+        raise InputError(f"{lab.name}/{REFERENCE}: {type(error).__name__}: {error}") from error
+
+
+def with_names(source: str, known: dict[str, Any]) -> str:
+    """Put those of the desk's names that a cell uses in front of it.
+
+    >>> with_names("print(PART)", {"PART": "K1", "MODE": "open"})
+    "PART = 'K1'\\nprint(PART)"
+    """
+    used = [f"{name} = {value!r}" for name, value in known.items()
+            if re.search(rf"\b{name}\b", source)]
+    return "\n".join([*used, source])
 
 
 def _unmarked(source: str) -> str:
@@ -80,14 +121,14 @@ def _unmarked(source: str) -> str:
 def pass_gate(lab: Lab, level: str, limits: Limits = Limits()) -> list[str]:  # noqa: B008
     """Put a lab through its gate; returns sentences of what was checked, raises InputError."""
     check_companions(lab.companions())
-    groups = list(_groups(seeded_mistakes(lab)))
+    groups = list(_groups(seeded_mistakes(lab, "gate-02")))
     with MarkingProcess(lab) as marking, warm_parent(lab, level, limits) as parent:
         def graded(learner: str, changes: dict[str, str]) -> Graded:
             job = Job(learner, submission_bytes(lab, changes))
             return grade(lab, job, level, limits, marking, parent)
 
-        reference = reference_answers(lab)
         for learner in GATE_LEARNERS:
+            reference = reference_answers(lab, learner)
             _require_full(lab, learner, graded(learner, reference))
         _require_nothing(lab, graded("gate-01", {}))
         for group in groups:

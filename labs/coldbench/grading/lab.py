@@ -21,7 +21,7 @@ from coldbench.worksheet.journal import JOURNAL_FILE
 from coldbench.worksheet.records import LARGEST_RECORD_BYTES
 
 LEARNER_CELL = "learner"
-NOT_RELEASED = ("mistakes.toml", JOURNAL_FILE)
+NOT_RELEASED = ("mistakes.toml", "pool.toml", JOURNAL_FILE)
 
 
 def role_of(cell: NotebookNode) -> str:

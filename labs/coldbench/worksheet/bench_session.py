@@ -19,8 +19,9 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from coldbench.bench import Session, Taken, load_bench, open_sealed
-from coldbench.bench.standing import standing_of
+from coldbench.bench import Measured, Session, Taken, load_bench, open_sealed
+from coldbench.bench.outfit import Outfit
+from coldbench.bench.standing import Standing, standing_of
 from coldbench.errors import ConvergenceError, InputError
 from coldbench.worksheet.entries import LONGEST_TEXT, Entry
 from coldbench.worksheet.journal import Journal
@@ -80,6 +81,20 @@ class BenchSession:
         """Every use of an instrument so far."""
         return self.session.taken
 
+    @property
+    def outfit(self) -> Outfit:
+        """Names of places, parts and tests."""
+        return self.session.outfit
+
+    @property
+    def standing(self) -> Standing:
+        """How the bench stands."""
+        return self.session.standing
+
+    def in_view(self) -> dict[str, Measured]:
+        """What eyes and ears get, for a picture; no minutes, no entry."""
+        return self.session.in_view()
+
     def __repr__(self) -> str:
         return repr(self.session)
 
@@ -113,17 +128,23 @@ class BenchSession:
             if self.journal.trouble:
                 print(f"! {self.journal.trouble}")
 
+    def retaken(self, entry: Entry) -> Taken:
+        """Use the instrument of a journal's entry again, with the bench as it stood then.
+
+        entry [untrusted]. Raises InputError for an entry that names what the bench does not have.
+        """
+        if entry.bench != self.name:
+            raise InputError("this bench has no such measurement")
+        settings = {key: one for key, one in entry.settings.items() if key != "bench"}
+        return _repeat(self.session.again(standing_of(settings)), entry)
+
     def expected(self, entry: Entry) -> tuple[float | str, str, float] | None:
         """What this bench shows for an entry of a journal [value or word, unit, ±].
 
         None where the bench refuses. Raises InputError for an entry that names what the bench
         does not have.
         """
-        if entry.bench != self.name:
-            raise InputError("this bench has no such measurement")
-        settings = {key: one for key, one in entry.settings.items() if key != "bench"}
-        taken = _repeat(self.session.again(standing_of(settings)), entry)
-        for line in journal_lines(taken):
+        for line in journal_lines(self.retaken(entry)):
             if line.arguments == dict(entry.arguments):
                 if line.reading is None:
                     return None
@@ -221,9 +242,14 @@ def _cut(words: str) -> list[str]:
     return [one_line(piece, LONGEST_TEXT) for piece in (*pieces, now)]
 
 
+def placed(entry: Entry) -> dict[str, Any]:
+    """Where the instrument of an entry was put, without which of its readings this is."""
+    return {key: one for key, one in entry.arguments.items() if key not in (_READING, _PART)}
+
+
 def _repeat(session: Session, entry: Entry) -> Taken:
     """Use the instrument of an entry again; InputError when it is none of the bench."""
-    given = {key: one for key, one in entry.arguments.items() if key not in (_READING, _PART)}
+    given = placed(entry)
     try:
         if entry.instrument in _MODES:
             return session.meter(_MODES[entry.instrument], **given)
@@ -233,4 +259,3 @@ def _repeat(session: Session, entry: Entry) -> Taken:
         return method(*given.values())
     except (KeyError, TypeError):
         raise InputError("this bench has no such measurement") from None
-

@@ -112,6 +112,8 @@ def _show(value: Any, digits: int | None) -> str:
 class Draw:
     """Draws the numbers of one learner's case; the same words always give the same numbers.
 
+    practising [True for the practice case].
+
     >>> one, two = Draw("demo", "lab", "ml-07"), Draw("demo", "lab", "ml-08")
     >>> one.grid("speed", 1000, 2000, 50) != two.grid("speed", 1000, 2000, 50)
     True
@@ -123,6 +125,7 @@ class Draw:
     def __init__(self, course_code: str, lab: str, learner: str, attempt: int = 0):
         self._words = (course_code, lab, str(attempt))
         identity = case_identity(learner)
+        self.practising = identity == PRACTICE
         number = re.fullmatch(r"(.*?)(\d{1,6})", identity)
         self._group, self._number = (number[1], int(number[2])) if number else (identity, 0)
 

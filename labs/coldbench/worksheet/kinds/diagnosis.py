@@ -21,11 +21,16 @@ A hidden check gives the key, the journal, and what proves it, a function of the
 proven. Entries that the bench could not have given, or that were refused, prove nothing. Who
 names part and mode without proof gets what the two are worth, `part` + `mode` of the points, and
 no more; proof of a wrong part is worth nothing.
+
+A lab that marks the way as well gives `scored` in place of `proves`: a function of what is named
+and of the whole journal that answers with a `Judged` (`bench_marking.py` has one). It is asked
+only when the part is right.
 """
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar
+from difflib import get_close_matches
+from typing import Any, ClassVar, NamedTuple
 
 from coldbench.errors import InputError
 from coldbench.worksheet.entries import MOST_ENTRIES, Entry
@@ -43,8 +48,20 @@ NO_SUCH_ENTRY = "evidence that is not in the journal"
 IMPOSSIBLE = "evidence the bench could not have given"
 PART, MODE = 0.3, 0.1
 MOST_EVIDENCE = 40
+MOST_NAMED = 20  # a longer list of names stands in the lab's text, not in every message
 _NAMES = ("part", "mode", "evidence")
 Proves = Callable[[tuple[Entry, ...]], Any]
+
+
+class Judged(NamedTuple):
+    """How a diagnosis was judged: share of the points, the mistake's name or "", the reason."""
+
+    share: float
+    name: str
+    reason: str
+
+
+Scored = Callable[[Mapping[str, Any], tuple[Entry, ...]], Judged]
 
 
 @dataclass(frozen=True)
@@ -56,7 +73,8 @@ class DiagnosisQuestion(Question):
 
     parts: tuple[str, ...] = ()
     modes: tuple[str, ...] = ()
-    rules: ClassVar[tuple[str, ...]] = ("proves", "journal", "expected", "part", "mode")
+    rules: ClassVar[tuple[str, ...]] = ("proves", "scored", "journal", "expected", "part",
+                                         "mode")
 
     def __post_init__(self) -> None:
         for name, options in (("parts", self.parts), ("modes", self.modes)):
@@ -66,7 +84,7 @@ class DiagnosisQuestion(Question):
     @property
     def wanted(self) -> str:
         said = [f"{name} one of these: {'; '.join(options)}" for name, options in
-                (("part", self.parts), ("mode", self.modes)) if options]
+                (("part", self.parts), ("mode", self.modes)) if 0 < len(options) <= MOST_NAMED]
         form = ('part, mode and the numbers of the journal entries that prove it, like '
                 '{"part": "K1", "mode": "coil open", "evidence": [4, 7]}')
         return form + ("; " + "; ".join(said) if said else "")
@@ -99,13 +117,15 @@ class DiagnosisQuestion(Question):
 
     def mark(self, answer: Answer, key: Any, mistakes: Mapping[str, Any] = {},  # noqa: B006
              proves: Proves | None = None, journal: Iterable[Entry] | None = None,
-             expected: Expected | None = None, part: float = PART, mode: float = MODE) -> Mark:
+             expected: Expected | None = None, part: float = PART, mode: float = MODE,
+             scored: Scored | None = None) -> Mark:
         """Mark a diagnosis.
 
         key [(part, mode), or a list of such pairs of which each is right]; proves [see the
         module; None: nothing need be proven]; journal [the learner's entries]; expected [entry →
         (value, unit, ±), as for a journal]; part, mode [share of the points for each; the rest is
-        for the proof]; mistakes [name → (part, mode), or a Mistake of one].
+        for the proof]; scored [see the module; in place of proves, expected, part and mode];
+        mistakes [name → (part, mode), or a Mistake of one].
         """
         pairs = self._pairs(key)
         checked_share(part + mode)
@@ -120,6 +140,9 @@ class DiagnosisQuestion(Question):
             return self.decided(answer, 0.0, "Another part is the cause. Which of your readings "
                                 "would be normal if this part were whole?", key=shown,
                                 mistake=OTHER_PART)
+        if scored is not None:
+            share, name, reason = scored(answer.value, tuple(journal or ()))
+            return self.decided(answer, share, reason, key=shown, mistake=name)
         right_mode = any(_alike(pair, given) for pair in named)
         proof, name, said = self._proof(answer, proves, tuple(journal or ()), expected)
         share = part + (mode if right_mode else 0.0) + (1.0 - part - mode) * proof
@@ -176,11 +199,24 @@ def _alike(pair: tuple[str, str], given: tuple[str, str]) -> bool:
 def _word(name: str, value: Any, options: tuple[str, ...]) -> str:
     if is_blank(value):
         raise InputError(f"the {name} is missing; write part, mode and evidence")
-    if options:
+    if 0 < len(options) <= MOST_NAMED:
         return pick(value, options)
+    if options:
+        return _of_many(name, value, options)
     if not isinstance(value, str) or not fold(value):
         raise InputError(f"the {name} must be a name, not {quoted(value)}")
     return one_line(value, 80)
+
+
+def _of_many(name: str, value: Any, options: tuple[str, ...]) -> str:
+    """The option that a text means, out of many; else InputError with those most like it."""
+    found = find(str(value)[:100], options) if isinstance(value, str) else None
+    if found is None:
+        close = get_close_matches(str(value)[:100], options, 3)
+        meant = f"did you mean {' or '.join(close)}?" if close else (
+            f"there are {len(options)}; the lab's list of names has them")
+        raise InputError(f"{quoted(value)} is not the name of a {name}: {meant}")
+    return found
 
 
 def _numbers(value: Any) -> tuple[int, ...]:
