@@ -142,10 +142,10 @@ def grade_with_progress(course, name: str, level: str, workers: int | None = Non
                        "{task.fields[left]} left")
     with Bar(TextColumn("{task.description}"), BarColumn(), words, TimeRemainingColumn(),
              console=Console(file=sys.stderr)) as bar:
-        task = bar.add_task(name, total=None, failed=0, left="?")
+        task = bar.add_task(name, total=None, visible=False, failed=0, left="?")
 
         def progress(now) -> None:
-            bar.update(task, completed=now.done, total=now.total, failed=now.failed,
+            bar.update(task, visible=True, completed=now.done, total=now.total, failed=now.failed,
                        left=now.total - now.done)
             if now.record is not None:
                 write_feedback(course, now.record)

@@ -161,6 +161,8 @@ def prepare(connection: Connection, address: str) -> None:
         connection.execute(text(f"CREATE TABLE {VERSION_TABLE} (version_num VARCHAR(32) NOT NULL)"))
         connection.execute(text(f"INSERT INTO {VERSION_TABLE} VALUES (:version)"),
                            {"version": schema_version()})
+        # In the same transaction: nbgrader adds it in one of its own, which two programs can meet.
+        connection.execute(Base.metadata.tables["course"].insert().values(id=COURSE))
         return
     _check_tables(names, address)
     found = (connection.execute(text(f"SELECT version_num FROM {VERSION_TABLE}")).scalars().all()
