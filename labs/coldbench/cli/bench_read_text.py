@@ -42,7 +42,8 @@ def reading_text(found: "BenchReading") -> str:
         lines += ["", title + (_GOING_ON if found.cycling and title in _SWINGING else ""),
                   *(_row(key, one) for key, one in rows)]
     lines += ["", "Sensor inputs of the head", *_inputs(found)]
-    lines += ["", "The head", *(f"  {one.words}" for one in found.reasons)]
+    lines += ["", "The head" + (", at its last decision" if found.cycling else ""),
+              *(f"  {one.words}" for one in found.reasons)]
     lines += [] if found.reasons else ["  does nothing"]
     stored = codes(found)
     lines += ["", "Stored codes", *(f"  {one['number']}  status {one['status']:02X}  {one['text']}"
