@@ -102,11 +102,25 @@ def check_regions(notebook: NotebookNode) -> None:
                                  f"must open with {begin!r} and close with {end!r}")
 
 
+def check_recording(notebook: NotebookNode, released: NotebookNode) -> None:
+    """Check that learners keep every line that records an answer; raises InputError with the cell.
+
+    nbgrader clears an answer cell without solution marks as a whole, and with it such a line:
+    whatever the learner did would then count as not answered.
+    """
+    for cell, left in zip(notebook.cells, released.cells, strict=True):
+        if cell.cell_type == "code" and "sheet.answer" in cell.source and (
+                "sheet.answer" not in left.source):
+            raise InputError(f"cell {cell.metadata.nbgrader.grade_id!r} would reach learners without "
+                             "its sheet.answer line; put the solution above it between its marks")
+
+
 def make_release(notebook: NotebookNode) -> NotebookNode:
     """Make the student's notebook; raises InputError if anything hidden would remain."""
     check_regions(notebook)
     resources = {"language": "python"}
     released = apply((*BEFORE_SAVING, *AFTER_SAVING), notebook, resources)
+    check_recording(notebook, released)
     for cell in released.cells:
         for word in _HIDDEN:
             if word in cell.source:

@@ -12,8 +12,8 @@ NOWHERE = ("none", "not placed")
 MODES = {"volts": ("voltmeter", "Volts"), "ohms": ("ohmmeter", "Ohms"),
          "amps": ("ammeter", "Amps, in line"), "lamp": ("test lamp", "Test lamp"),
          "scope": ("oscilloscope", "Oscilloscope")}  # fmt: skip
-METER, AIR, HEAD, COLD, BOX, WORK = (
-    "Meter and leads", "Gauges, thermometers, clamp", "Service tool at the control head",
+EYES, METER, AIR, HEAD, COLD, BOX, WORK = (
+    "Eyes and ears", "Meter and leads", "Gauges, thermometers, clamp", "Service tool at the control head",
     "Refrigerant", "Sensor box", "Work on the bench")  # fmt: skip
 
 
@@ -34,6 +34,7 @@ class Action:
 
 
 ACTIONS: Mapping[str, Action] = {
+    "look": Action("look", "Note what is seen and heard", lambda s, c: s.look(), EYES),
     "read": Action("voltmeter", "Take the reading", lambda s, c: _metered(s, c), METER),
     "gauges": Action("gauges", "Read both gauges", lambda s, c: s.gauges(), AIR),
     "take_pipe": Action("pipe thermometer", "Pipe thermometer", lambda s, c: s.pipe(c["pipe"]),

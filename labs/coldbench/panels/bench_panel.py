@@ -66,7 +66,7 @@ class BenchPanel(Panel):
     ----------
     session : from `Bench.session`, `open_sealed(…).session` or `sheet.bench_session`, which
         writes the journal
-    name : what the lab calls this bench, for the title
+    name : what the lab calls this bench, for the title; else the session's name, else the bench's
     changes : starting settings, named as the controls: state, mode ["volts", "ohms", "amps",
         "lamp", "scope"], red, black [test point numbers], pipe, vent, flow, branch, test, sensor,
         box [the sensor's unit], plugged, part
@@ -82,7 +82,7 @@ class BenchPanel(Panel):
         self.session = session
         self._core = getattr(session, "session", session)  # a worksheet's prints and journals
         outfit = self._core.outfit
-        name = name or outfit.title
+        name = name or getattr(session, "name", "") or outfit.title
         self.title = f"{name[:1].upper()}{name[1:]}: the whole bench"
         self._numbers = {node: n for n, (node, _) in reversed(outfit.points.items())}
         self._board = bench_points.board(outfit.points, outfit.sheets)
@@ -164,7 +164,7 @@ class BenchPanel(Panel):
     def _as_shown(self, settings: Mapping, seen: Mapping[str, Measured], hidden: str) -> BenchState:
         session = self._core
         standing = session.standing.as_dict()
-        taken = tuple(t for t in session.taken if t.instrument != "look")
+        taken = tuple(session.taken)
         now = tuple(t for t in taken if t.standing == standing and not t.refused)
         values = {key: value for t in now for key, value in t.values.items()}
         red, black = (None if settings[k] == "none" else int(settings[k]) for k in ("red", "black"))
@@ -213,7 +213,11 @@ class BenchPanel(Panel):
 
     def table(self, state: BenchState) -> Table:
         """What was taken, the newest first."""
-        rows = tuple(row(n, one, self._numbers) for n, one in enumerate(state.taken, 1))
+        entries = getattr(self.session, "numbers", ())  # of the journal, where there is one
+        numbers = entries if all(entries) and len(entries) == len(state.taken) else (
+            range(1, len(state.taken) + 1))
+        rows = tuple(row(n, one, self._numbers)
+                     for n, one in zip(numbers, state.taken, strict=True))
         return Table(f"Taken, the newest first; {state.minutes:g} min in all",
                      ("No.", "With, and where", "Bench", "Reading", "min"),
                      rows[: -MOST_ROWS - 1 : -1])  # fmt: skip

@@ -36,7 +36,7 @@ def where(taken: Taken, numbers: Mapping[str, int]) -> str:
 
 def short(taken: Taken) -> str:
     """What it showed, or how many values where there are too many for a line."""
-    if not taken.refused and len(taken.values) > MOST_VALUES:
+    if not taken.refused and len(taken.values) > MOST_VALUES and taken.instrument != "look":
         return f"{len(taken.values)} values"
     shown = said(taken)
     if len(taken.values) == 1:

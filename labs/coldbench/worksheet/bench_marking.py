@@ -125,19 +125,17 @@ class BenchJob:
         proof = proof_of(self._of.problem.problem, named.values(), self.key.fault,
                          self._of.problem.parts)
         if not named:
-            proof = replace(proof, words="No measurement is named that proves it.")
+            proof = replace(proof, words=_unnamed(given["evidence"], by_number))
         right_mode = any(fold(mode) == fold(given["mode"]) for part, mode in self.key.right
                          if fold(part) == fold(given["part"]))
         marks = mark_path(replace(score, proof=proof), True, right_mode)
-        wrong = [n for n in given["evidence"] if n not in by_number]
-        said = [f"Not a measurement at this bench: entry {', '.join(map(str, wrong[:6]))}."
-                ] if wrong else []
-        shares = ("Of 100 parts: cause {:.0f} of {:.0f}, proof {:.0f} of {:.0f}, "
-                  "path {:.0f} of {:.0f}.").format(*(100.0 * share for share in (
-                      marks.part + marks.mode, SHARES.part + SHARES.mode, marks.proof,
-                      SHARES.proof, marks.path, SHARES.path)))
+        said = _misplaced(given["evidence"], by_number, entries)
+        shares = ", ".join(f"{name} {100 * got / full:.0f} %" for name, got, full in (
+            ("cause", marks.part + marks.mode, SHARES.part + SHARES.mode),
+            ("proof", marks.proof, SHARES.proof), ("path", marks.path, SHARES.path)))
         name = self._named(score, marks, right_mode, given)
-        return Judged(marks.total, name, " ".join([shares, *said, *marks.words]))
+        return Judged(marks.total, name,
+                      " ".join([f"Of the marks for each: {shares}.", *said, *marks.words]))
 
     def _named(self, score: PathScore, marks: PathMarks, right_mode: bool, given: Mapping[str, Any]) -> str:
         """The gravest of what went wrong, by name; "" when nothing did."""
@@ -182,6 +180,26 @@ class BenchJob:
         if taken.instrument == "confirm":
             return not taken.refused and taken.values["states off"].value == 0
         return self._shows(taken)
+
+
+def _unnamed(evidence, by_number) -> str:
+    """What to say when nothing that is named can prove anything."""
+    if any(n in by_number for n in evidence):
+        return "Only readings after the repair are named; they cannot prove the cause."
+    return ("No reading of this bench is named that proves it." if evidence else
+            "No reading is named that proves it.")
+
+
+def _misplaced(evidence, by_number, entries: Iterable[Entry]) -> list[str]:
+    """Sentences on evidence that is not of this bench's journal."""
+    known = {entry.n for entry in entries}
+    if not known:
+        return ["Your journal holds no readings: was journal.jsonl handed in with the notebook?"]
+    absent = [n for n in evidence if n not in known]
+    other = [n for n in evidence if n in known and n not in by_number]
+    return [f"{words} {', '.join(map(str, found[:6]))}." for words, found in (
+        ("Not in your journal: entry", absent), ("Of another bench: entry", other))
+        if found]
 
 
 def work_mistakes(jobs: Iterable[BenchJob]) -> dict[str, Mistake]:

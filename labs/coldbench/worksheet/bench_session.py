@@ -54,11 +54,13 @@ class BenchSession:
     """A session whose every instrument prints and journals.
 
     session [Session; a panel on it, `BenchPanel(bench.session)`, writes into the same journal];
-    journal [None: nothing is written down]; name [tells it from other benches of the same lab].
+    journal [None: nothing is written down]; name [tells it from other benches of the same lab];
+    numbers [of the journal's entry for each thing taken, its first; 0: not in it].
     """
 
     def __init__(self, session: Session, journal: Journal | None = None, name: str = ""):
         self.session, self.journal, self.name = session, journal, name
+        self.numbers: list[int] = []
         session.note = self._write_down
 
     @property
@@ -121,12 +123,15 @@ class BenchSession:
         if self.journal is None:
             return
         settings = {**({"bench": self.name} if self.name else {}), **taken.standing}
+        first = 0
         for line in journal_lines(taken):
             self.journal.add(taken.instrument, line.arguments, line.reading, line.unit,
                              settings=settings, uncertainty=line.uncertainty,
                              minutes=line.minutes, note=line.note)
+            first = first or self.journal.last_number
             if self.journal.trouble:
                 print(f"! {self.journal.trouble}")
+        self.numbers.append(first)
 
     def retaken(self, entry: Entry) -> Taken:
         """Use the instrument of a journal's entry again, with the bench as it stood then.

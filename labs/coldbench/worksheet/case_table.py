@@ -37,15 +37,22 @@ class CaseTable:
 
     def _repr_html_(self) -> str:
         rows = "".join(map(_row, self.case.givens))
+        numbers = any(_side(given) == "right" for given in self.case.givens)
         head = "".join(f"<th scope='col' style='text-align:{side}'>{words}</th>" for words, side in
-                       (("Given", "left"), ("Value", "right"), ("In code", "left")))
+                       (("Given", "left"), ("Value", "right" if numbers else "left"),
+                        ("In code", "left")))
         return (f"<style>{PAGE_STYLE}</style><table><caption style='caption-side:top;text-align:left'>Case of "
                 f"<strong>{html.escape(self.learner)}</strong>{self._warning}</caption>"
                 f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>")
 
 
+def _side(given: Given) -> str:
+    """Numbers stand right, words left."""
+    return "right" if isinstance(given.value, (int, float)) else "left"
+
+
 def _row(given: Given) -> str:
-    side = "right" if isinstance(given.value, (int, float)) else "left"
+    side = _side(given)
     return (f"<tr><th scope='row' style='text-align:left;font-weight:normal'>"
             f"{html.escape(given.label)}</th>"
             f"<td style='text-align:{side}'>{html.escape(_unbroken(given))}</td>"

@@ -100,14 +100,18 @@ class Entry:
             return f"refused: {self.note}" if self.note else "refused"
         if isinstance(self.reading, str):
             return f"{self.reading} {self.unit}".strip()
-        around = "" if self.uncertainty is None else f" ± {self.uncertainty:.2g} {self.unit}"
-        return f"{self.reading:g} {self.unit}{around}".strip()
+        unit, scale = _UNITS.get(self.unit, self.unit), 1.0
+        if self.unit in ("Ω", "ohm") and abs(self.reading) >= 1e5:
+            unit, scale = "MΩ", 1e-6
+        around = "" if self.uncertainty is None else f" ± {self.uncertainty * scale:.2g} {unit}"
+        return f"{self.reading * scale:g} {unit}{around}".strip().replace("-", "−", self.reading < 0)
 
     def as_dict(self) -> dict[str, Any]:
         """The entry as plain data, without its hashes."""
         return {name: getattr(self, name) for name in _FIELDS}
 
 
+_UNITS = {"degC": "°C", "ohm": "Ω", "W/m2": "W/m²"}
 _FIELDS = tuple(Entry.__dataclass_fields__)
 
 

@@ -40,6 +40,7 @@ class Journal:
     def __init__(self, folder: Path, owner: Owner, closed: bool = False):
         self.path, self.owner, self.closed = Path(folder) / JOURNAL_FILE, owner, closed
         self.trouble = ""
+        self.last_number = 0
         self._waiting: list[Entry] = []
 
     def add(self, instrument: str, arguments: Mapping[str, Any], reading: Any, unit: str = "", *,
@@ -49,12 +50,13 @@ class Journal:
 
         reading [number, word, or None: the instrument refused]; uncertainty [± in the same
         unit]; minutes [on a real bench]. What went wrong with the file stands in `trouble`
-        afterwards, a sentence or ""; nothing is raised for it. Raises InputError when the
+        afterwards, a sentence or "", the number it got in `last_number` (0: not written); nothing
+        is raised for it. Raises InputError when the
         measurement is not plain data.
         """
         entry = make_entry(1, _now(), instrument, arguments, settings or {}, reading, unit,
                            uncertainty, minutes, note)
-        self.trouble = ""
+        self.trouble, self.last_number = "", 0
         if not self.closed:
             self._waiting.append(entry)
             self._write_down()
@@ -71,6 +73,7 @@ class Journal:
                     self.trouble = _FULL
                     return
                 _append(stream, text if data.endswith(b"\n") or not data else b"\n" + text)
+                self.last_number = parse_line(lines[-1])["n"]
         except OSError as error:
             count = len(self._waiting)
             if count > MOST_ENTRIES:
@@ -209,7 +212,7 @@ def entry_row(entry: Entry) -> tuple[str, ...]:
                          for name, value in entry.settings.items())
     note = f" ({entry.note})" if entry.note and not entry.refused else ""
     return (str(entry.n), entry.instrument, one_line(where, 60), one_line(settings, 50),
-            one_line(f"{entry.shown}{note}", 120))
+            one_line(f"{entry.shown}{note}", 400))
 
 
 def _short(value: Any) -> str:

@@ -146,9 +146,16 @@ class Worksheet:
             read = question.read(record["value"], record["unit"])
         except InputError as error:
             return f"✗ {one_line(name, 80)}: {sentence(str(error))}"
-        if read.doubt:
-            return f"? {name}: recorded as {read.text}, but {sentence(read.doubt)}"
+        if doubt := read.doubt or self._absent_evidence(read.value):
+            return f"? {name}: recorded as {read.text}, but {sentence(doubt)}"
         return f"✓ {name}: recorded as {read.text}. The form is right; it is marked later."
+
+    def _absent_evidence(self, value: Any) -> str:
+        """Say which entries a diagnosis names that the journal does not have; "" for none."""
+        named = value.get("evidence", ()) if isinstance(value, dict) else ()
+        absent = sorted(set(named) - {entry.n for entry in self.journal.entries}) if named else []
+        words = ", ".join(map(str, absent[:6]))
+        return f"your journal has no entry {words}; sheet.journal shows the numbers" if words else ""
 
     def given(self, name: str) -> Any:
         """The learner's own answer [SI or plain], or None: to carry an error forward fairly."""

@@ -1,5 +1,6 @@
 """Which suspects some readings leave, and whether that proves a cause."""
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -160,8 +161,15 @@ def judged(problem: Problem, left: int, part: int, mode: int, truth: int, readin
 
 
 def listed(problem: Problem, suspects: int, most: int = _MOST_NAMED) -> str:
-    """Return some suspects by name, the likeliest first [bits → str]."""
+    """Return some suspects by name, the likeliest first [bits → str].
+
+    >>> from coldbench.diagnosis.strategy import problem_from
+    >>> problem = problem_from({"faults": {"K1:coil_open": 0.1, "belt-slip": 0.2}, "tests": {
+    ...     "look": {"cost": 1, "outcomes": {"K1:coil_open": "still", "belt-slip": "turns"}}}})
+    >>> listed(problem, 3)
+    'belt slip, K1 coil open'
+    """
     chance = dict(zip(problem.faults, problem.prior, strict=True))
     names = sorted(problem.names(suspects), key=lambda name: -chance[name])
     more = f" and {len(names) - most} more" if len(names) > most else ""
-    return ", ".join(names[:most]) + more
+    return ", ".join(re.sub("[:_-]", " ", name) for name in names[:most]) + more
