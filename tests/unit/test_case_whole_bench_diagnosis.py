@@ -14,8 +14,11 @@ from coldbench.bench import catalogue, load_bench
 from coldbench.bench.sealed import unpacked
 from coldbench.diagnosis.from_bench import best_walk, follow
 from coldbench.diagnosis.journal import SHARES, PathStep, mark_path, score_path
+from coldbench.errors import InputError
 from coldbench.grading.assign_draw import mode_words
-from coldbench.worksheet import draw_case, read_manifest
+from coldbench.grading.lab import grade_id_of, read_source
+from coldbench.grading.release import make_release
+from coldbench.worksheet import Worksheet, draw_case, read_manifest
 from coldbench.worksheet.bench_keys import PRACTICE, desk_keys, read_keys
 from coldbench.worksheet.bench_marking import (
     CONFIRMED, EARLY_NAME, REFUSED_NAME, REPAIRED, VERIFIED, WASTED_NAME, BenchJob)
@@ -191,3 +194,26 @@ def test_readings_of_another_bench_prove_nothing(at_bench):
     other = at_bench(NUMBERS[1])[1]
     found = other.scored(named(other.key, journal.entries), journal.entries)
     assert found.share <= SHARES.part + SHARES.mode
+
+
+def test_the_form_says_which_evidence_the_journal_does_not_have(monkeypatch, capsys):
+    monkeypatch.chdir(FOLDER)
+    sheet = Worksheet.open(LAB, learner="practice")
+    sheet.answer("bench 1", {"part": "K1", "mode": "coil open", "evidence": [99]})
+    assert "? bench 1" in (said := capsys.readouterr().out) and "no entry 99" in said
+
+
+def test_learners_keep_every_line_that_records_an_answer():
+    source = read_source(FOLDER / f"{LAB}.md")
+    cell = next(cell for cell in source.cells if grade_id_of(cell) == "journal")
+    assert "sheet.answer_journal" in next(
+        left.source for left in make_release(source).cells if grade_id_of(left) == "journal")
+    cell.source = 'sheet.answer_journal("measurements")'
+    with pytest.raises(InputError, match="'journal' would reach learners without its sheet.answer"):
+        make_release(source)
+
+
+def test_a_journal_that_was_not_handed_in_is_asked_for(at_bench):
+    _, job, _ = at_bench(NUMBERS[0])
+    judged = job.scored({"part": job.key.part, "mode": job.key.mode, "evidence": [1, 2]}, ())
+    assert judged.name == GUESSED and "was journal.jsonl handed in" in judged.reason

@@ -243,3 +243,16 @@ def test_the_still_view_holds_everything_shown(panel):
     for said in ("Low side", "Fan 1 stands still", "The head&#x27;s decisions and why", "min in all"):
         assert said in html
     assert "nothing taken yet" not in panel._repr_mimebundle_()[0]["text/plain"]
+
+
+def test_rows_bear_the_numbers_of_the_journal_and_a_look_can_be_noted(source, tmp_path):
+    journal = open_journal(tmp_path, Owner("term", "lab", "ml-07"))
+    journal.add("gauges", {}, 200.0, "kPa")
+    panel = BenchPanel(BenchSession(Session(source, STATE), journal, "bench 500"))
+    panel.take("gauges"), panel.take("Note what is seen and heard")
+    instruments = {entry.n: entry.instrument for entry in journal.entries}
+    rows = [(int(row[0]), row[1]) for row in panel._frame["rows"]]
+    assert [number for number, _ in rows] == [4, 2]
+    assert all(instruments[number] == words for number, words in rows)
+    assert "fan 1 stands still" in panel._frame["rows"][0][3]
+    assert panel.title == "Bench 500: the whole bench"

@@ -12,8 +12,8 @@ NOWHERE = ("none", "not placed")
 MODES = {"volts": ("voltmeter", "Volts"), "ohms": ("ohmmeter", "Ohms"),
          "amps": ("ammeter", "Amps, in line"), "lamp": ("test lamp", "Test lamp"),
          "scope": ("oscilloscope", "Oscilloscope")}  # fmt: skip
-EYES, METER, AIR, HEAD, COLD, BOX, WORK = (
-    "Eyes and ears", "Meter and leads", "Gauges, thermometers, clamp", "Service tool at the control head",
+METER, AIR, HEAD, COLD, BOX, WORK = (
+    "Meter and leads", "Gauges, thermometers, clamp", "Service tool at the control head",
     "Refrigerant", "Sensor box", "Work on the bench")  # fmt: skip
 
 
@@ -34,7 +34,7 @@ class Action:
 
 
 ACTIONS: Mapping[str, Action] = {
-    "look": Action("look", "Note what is seen and heard", lambda s, c: s.look(), EYES),
+    "look": Action("look", "Note what is seen and heard", lambda s, c: s.look(), ""),
     "read": Action("voltmeter", "Take the reading", lambda s, c: _metered(s, c), METER),
     "gauges": Action("gauges", "Read both gauges", lambda s, c: s.gauges(), AIR),
     "take_pipe": Action("pipe thermometer", "Pipe thermometer", lambda s, c: s.pipe(c["pipe"]),
@@ -108,8 +108,11 @@ def controls_of(outfit, settings: Mapping) -> tuple[Control, ...]:
     """State, then every group of instruments with its menus and buttons."""
     states = tuple((name, name) for name in outfit.states)
     found: list[Control] = [Choice("state", "Operating state", states, menu=True)]
+    found += _noting(outfit)
     found += _leads(outfit)
     for name, action in offered(outfit).items():
+        if not action.group:
+            continue
         if action.place:
             found.append(_place(outfit, action))
         if name == "put_box":
@@ -117,6 +120,12 @@ def controls_of(outfit, settings: Mapping) -> tuple[Control, ...]:
         label = f"{action.label}, {minutes(outfit, name, settings):g} min"
         found.append(Button(name, label, group=action.group))
     return tuple(found)
+
+
+def _noting(outfit) -> tuple[Control, ...]:
+    """Buttons beside the state, outside every group."""
+    return tuple(Button(name, f"{one.label}, {outfit.minutes.get(one.instrument, 0.0):g} min")
+                 for name, one in offered(outfit).items() if not one.group)
 
 
 def _leads(outfit) -> tuple[Control, ...]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from coldbench.bench import Bench, load_bench
 
-COLUMNS = 3
+COLUMNS = 2
 
 
 def bench_names(bench: str | Bench) -> str:
