@@ -4,6 +4,7 @@ A *measure* turns an SI value into words for people: `KPA(1.72e6)` is "1,720 kPa
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 
 @dataclass(frozen=True)
@@ -31,11 +32,16 @@ class Measure:
         >>> DEGC.number(273.14)
         '0.0'
         """
-        shown = (value - self.offset) / self.factor
-        text = f"{shown:,.{self.digits + extra_digits}f}"
-        if not text.strip("-0.,"):
-            text = text.lstrip("-")
-        return text.replace("-", "\u2212", 1)
+        return _written((value - self.offset) / self.factor, self.digits + extra_digits)
+
+
+@lru_cache(maxsize=4096)  # the same thresholds are written at every step of the head
+def _written(shown: float, digits: int) -> str:
+    """A number with separators and a true minus sign."""
+    text = f"{shown:,.{digits}f}"
+    if not text.strip("-0.,"):
+        text = text.lstrip("-")
+    return text.replace("-", "\u2212", 1)
 
 
 DEGC = Measure("°C", 1, 1.0, 273.15)

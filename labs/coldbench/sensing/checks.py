@@ -43,6 +43,8 @@ def checked(values, what: str, lowest: float = -np.inf, highest: float = np.inf,
     Traceback (most recent call last):
     coldbench.errors.InputError: resistance must be above 0 Ohm, not -1 Ohm
     """
+    if type(values) is float and lowest < values < highest:  # the usual case, without arrays
+        return values
     array = np.asarray(values)
     if array.dtype.kind not in "iuf":
         raise InputError(f"{what} must be a number, not {values!r}")
