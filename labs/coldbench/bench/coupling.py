@@ -55,8 +55,8 @@ class Felt(NamedTuple):
 class Wired:
     """The solved wiring, and what the units make of it.
 
-    blown: fuses that opened on the way; powered: the head has its supply; drive: the engine unit
-    drives the compressor relay.
+    blown: fuses that opened on the way; powered: the head has its supply; asked: the head asks for
+    the compressor; drive: the engine unit drives the compressor relay.
     """
 
     solution: Solution
@@ -65,6 +65,7 @@ class Wired:
     blown: tuple[str, ...]
     powered: bool
     supply_V: float
+    asked: bool
     drive: bool
 
 
@@ -218,8 +219,10 @@ def wire_up(case: Case, outputs: Outputs | None, pressure_ok: bool, inputs: dict
         From the circuit solver.
     """
     bench, settings = case.bench, case.settings
+    asked = bool(outputs and outputs.compressor)
+    guessed = before is None or before.asked != asked  # the engine unit mostly does as asked
     blown = before.blown if before else ()
-    drive = before.drive if before else bool(outputs and outputs.compressor)
+    drive = asked and bench.engine is not None if guessed else before.drive
     powered = before.powered if before else settings.ignition
     for _ in range(_DRIVE_ROUNDS):
         wanted = requests(bench, settings, outputs, drive, pressure_ok)
@@ -233,10 +236,14 @@ def wire_up(case: Case, outputs: Outputs | None, pressure_ok: bool, inputs: dict
         supply_V = max(solution.voltage(bench.head.supply) - solution.voltage(bench.head.ground),
                        0.0)
         now = Wired(solution, wanted, inputs, blown, supply_V >= bench.head.least_V, supply_V,
-                    _drives(case, solution))
+                    asked, _drives(case, solution))
         if (now.drive, now.powered) == (drive, powered):
             return now
-        drive, powered, before = now.drive, now.powered, now
+        drive, powered = now.drive, now.powered
+        if guessed and before:  # relays never felt what was guessed wrong
+            blown, guessed = before.blown, False
+        else:
+            before = now
     return replace(now, drive=drive)
 
 
@@ -376,7 +383,9 @@ def moved(doors: dict[str, Actuator], commands, seen: dict[str, Signal],
     """
     found = {}
     for command in commands:
-        door = doors[command.name]
+        door = found[command.name] = doors[command.name]
+        if not command.drive:
+            continue
         factor = max(seen[command.name].ratio, 1e-3) / door.ratio
         felt = replace(door, closed_ratio=door.closed_ratio * factor,
                        open_ratio=door.open_ratio * factor)
