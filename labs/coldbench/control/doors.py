@@ -151,15 +151,22 @@ def drive_door(state: DoorState, target: float, ratio: float, search: bool, door
     >>> state.drive, words
     (1, 'at 25 %, driven towards open')
     """
-    state = replace(state, feedback=judge_window(door.window, state.feedback, ratio, dt_s))
+    state = _with(state, feedback=judge_window(door.window, state.feedback, ratio, dt_s))
     if lost(state):
         return _without_feedback(state, door, dt_s)
-    state = _note_movement(replace(state, blind_s=0.0), ratio, door, dt_s)
+    state = _note_movement(_with(state, blind_s=0.0), ratio, door, dt_s)
     if search:
         state = _start(replace(state, searching="closed", stalled_at=None), -1, ratio)
     if state.searching:
         return _search(state, ratio, door)
     return _follow(state, target, ratio, door)
+
+
+def _with(state: DoorState, **entries) -> DoorState:
+    """The state with these entries; itself where it has them, as most doors do at most steps."""
+    if all(getattr(state, name) == value for name, value in entries.items()):
+        return state
+    return replace(state, **entries)
 
 
 def _start(state: DoorState, drive: int, ratio: float) -> DoorState:
@@ -173,7 +180,7 @@ def _note_movement(state: DoorState, ratio: float, door: Door, dt_s: float) -> D
     mark = state.mark_ratio
     if mark is None or abs(ratio - mark) >= door.stall_movement:
         return replace(state, mark_ratio=ratio, still_s=0.0)
-    return replace(state, still_s=state.still_s + dt_s if state.drive else 0.0)
+    return _with(state, still_s=state.still_s + dt_s if state.drive else 0.0)
 
 
 def _stands_still(state: DoorState, door: Door) -> bool:
