@@ -48,4 +48,6 @@ def test_the_kept_report_is_that_of_the_whole_catalogue():
             for cells in [line.strip("| ").split(" | ")]}
     assert int(rows["all single faults × 6 states, rows"]) > 6 * 300
     assert float(rows["one reading, median"].split()[0]) <= 30.0
+    assert float(rows["all of them, on the clock"].split()[0]) <= 30.0
+    assert float(rows["10 minutes with cycling"].split()[0]) <= 3.0
     assert float(rows["mass residual"]) < 1e-9
