@@ -179,7 +179,7 @@ def _versions() -> Iterator[Finding]:
     for name, use in OPTIONAL.items():
         version = _version(name)
         yield Finding(name, GOOD if version else LIMITED,
-                      f"{version}: {use}" if version else f"not installed: no {use}")
+                      f"{version}: {use}" if version else f"not installed; needed for {use}")
 
 
 def _version(package: str) -> str:
