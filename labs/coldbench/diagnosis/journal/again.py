@@ -12,6 +12,7 @@ from coldbench.bench import Bench, Measured, Session, Taken
 from coldbench.bench.standing import standing_of
 from coldbench.diagnosis.from_bench.problem import BenchProblem
 from coldbench.diagnosis.from_bench.table import differ
+from coldbench.diagnosis.from_bench.work import trusted
 from coldbench.errors import ConvergenceError, InputError
 
 METHODS = {
@@ -103,4 +104,5 @@ def _tells(one: Measured, other: Measured) -> bool:
     """Whether the two could not have been the same; words without a number by their words."""
     if not (math.isfinite(one.value) and math.isfinite(other.value)):
         return one.label != other.label
-    return differ((one.value, one.uncertainty), (other.value, other.uncertainty))
+    return differ(*((shown.value, trusted(shown.unit, shown.value, shown.uncertainty))
+                    for shown in (one, other)))
