@@ -24,6 +24,16 @@ from coldbench.electrical.instruments import Refusal
 from coldbench.errors import InputError
 
 Place = str | int
+# instrument → the method of a session that uses it, for those that measure and those that change
+# how the bench stands; the meter has a mode for each of its instruments
+MEASURES = {
+    "look": "look", "gauges": "gauges", "pipe thermometer": "pipe", "sight glass": "sight_glass",
+    "recovery": "recover", "leak search": "leak_search", "vent thermometer": "vent",
+    "anemometer": "anemometer", "current clamp": "clamp", "test lamp": "lamp",
+    "oscilloscope": "scope", "stored codes": "codes", "live data": "live",
+    "actuator test": "actuate", "confirm": "confirm"}
+WORKS = {"sensor box": "substitute", "unplug": "unplug", "plug": "plug", "replace": "replace"}
+METER_MODES = {tool: mode for mode, tool in electrical_side.MODES.items()}
 
 
 class Session:

@@ -21,6 +21,7 @@ from typing import Any, NamedTuple
 
 from coldbench.bench import Measured, Session, Taken, load_bench, open_sealed
 from coldbench.bench.outfit import Outfit
+from coldbench.bench.session import MEASURES, METER_MODES, WORKS
 from coldbench.bench.standing import Standing, standing_of
 from coldbench.errors import ConvergenceError, InputError
 from coldbench.worksheet.entries import LONGEST_TEXT, Entry
@@ -29,14 +30,7 @@ from coldbench.worksheet.spelling import one_line, sentence
 
 MOST_NUMBERS = 4
 _READING, _PART = "reading", "line"
-_METHODS = {
-    "look": "look", "gauges": "gauges", "pipe thermometer": "pipe", "sight glass": "sight_glass",
-    "recovery": "recover", "leak search": "leak_search", "vent thermometer": "vent",
-    "anemometer": "anemometer", "current clamp": "clamp", "test lamp": "lamp",
-    "oscilloscope": "scope", "stored codes": "codes", "live data": "live",
-    "actuator test": "actuate", "sensor box": "substitute", "unplug": "unplug", "plug": "plug",
-    "replace": "replace", "confirm": "confirm"}
-_MODES = {"voltmeter": "volts", "ohmmeter": "ohms", "ammeter": "amps"}
+_METHODS = MEASURES | WORKS
 
 
 class Line(NamedTuple):
@@ -256,8 +250,8 @@ def _repeat(session: Session, entry: Entry) -> Taken:
     """Use the instrument of an entry again; InputError when it is none of the bench."""
     given = placed(entry)
     try:
-        if entry.instrument in _MODES:
-            return session.meter(_MODES[entry.instrument], **given)
+        if entry.instrument in METER_MODES:
+            return session.meter(METER_MODES[entry.instrument], **given)
         method = getattr(session, _METHODS[entry.instrument])
         if entry.instrument == "sensor box":
             return method(given["input"], given["value"])

@@ -100,6 +100,24 @@ def test_a_reading_leaves_the_suspects_that_could_give_it(stopped_fan):
     assert "F1:blown" in names and len(names) < len(stopped_fan.suspects)
 
 
+def test_volts_of_a_table_are_what_the_meter_shows_and_no_proof_by_millivolts(quay, stopped_fan):
+    """At the ± 0.01 V of the workshop's list, whatever the meter's finest range resolves."""
+    held = 0
+    for test in stopped_fan.tests:
+        if test.instrument != "voltmeter":
+            continue
+        session = quay.session(test.state, ["W11:open"])
+        red, black = (None if place == "ground" else place for place in test.place)
+        met = session.meter("volts", red, black).values["volts"]
+        value, around = stopped_fan.table.row(test.state, ("W11:open",))[test.keys[0]]
+        if math.isnan(met.value):
+            assert math.isnan(value)
+            continue
+        held += 1
+        assert around >= max(0.01, 0.005 * abs(value)) and abs(value - met.value) <= met.uncertainty
+    assert held >= 20
+
+
 def test_a_limit_keeps_the_likeliest(quay, stopped_fan):
     few = bench_problem(quay, "fan does not turn", limit=3, workers=1,
                         pool=stopped_fan.problem.faults)

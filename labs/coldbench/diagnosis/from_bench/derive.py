@@ -13,6 +13,7 @@ from coldbench.diagnosis.from_bench.pairs import (
     BOUND, Alike, alike, candidate_pairs, member_pairs,
 )
 from coldbench.diagnosis.from_bench.priors import kind_of_part, weight
+from coldbench.diagnosis.from_bench.problem import pool_of
 from coldbench.diagnosis.from_bench.table import ShownTable, shown_table
 from coldbench.diagnosis.tree import Tree, tree_from
 from coldbench.errors import InputError
@@ -83,7 +84,7 @@ def tree_from_bench(bench: Bench, symptom: "str | Complaint", pairs: int = PAIRS
     (('MB:open',), ())
     """
     complaint = symptom if isinstance(symptom, Complaint) else complaint_of(bench, symptom)
-    faults = _pool(bench, pool)
+    faults = pool_of(bench, pool)
     cases = [(), *((one.id,) for one in faults)]
     table = shown_table(bench, [complaint.state], cases, workers, keep)
     if table.row(complaint.state, ()) is None or complaint.shows(
@@ -102,14 +103,6 @@ def tree_from_bench(bench: Bench, symptom: "str | Complaint", pairs: int = PAIRS
     return BenchTree(bench, complaint, tree, tuple(one.id for one in singles), doubles,
                      len(faults), search.tried, search.left,
                      len(faults) - len(solved) + search.unsolved)
-
-
-def _pool(bench: Bench, pool: Iterable[str] | None) -> list[BenchFault]:
-    every = {one.id: one for one in catalogue(bench)}
-    names = list(every) if pool is None else list(dict.fromkeys(pool))
-    if unknown := [name for name in names if name not in every]:
-        raise InputError(f"{unknown[0]!r} is not in the catalogue of {bench.name}")
-    return [every[name] for name in names]
 
 
 class _Pairs:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from coldbench.bench import Bench, BenchFault, catalogue, repair_of
-from coldbench.diagnosis.from_bench.classes import NOTHING, Class, classes
+from coldbench.diagnosis.from_bench.classes import NOTHING, UNSTEADY, Class, classes
 from coldbench.diagnosis.from_bench.complaint import Complaint, complaint_of
 from coldbench.diagnosis.from_bench.instruments import BenchTest, bench_tests
 from coldbench.diagnosis.from_bench.priors import weight
@@ -48,7 +48,7 @@ class Sorted:
 def _class_of(found: list[Class], reading: tuple[float, float] | None) -> int:
     """Place of the class a reading belongs to; −1 for none."""
     if reading is None or reading[0] != reading[0]:
-        words = NOTHING if reading is None else "unsteady"
+        words = NOTHING if reading is None else UNSTEADY
         return next((n for n, one in enumerate(found) if one.words == words), -1)
     value, around = reading
     away = [(max(one.low - value, value - one.high, 0.0), n) for n, one in enumerate(found)
@@ -167,7 +167,7 @@ def bench_problem(bench: Bench, symptom: "str | Complaint", limit: int | None = 
     ['F301:blown', 'MB:open']
     """
     complaint = symptom if isinstance(symptom, Complaint) else complaint_of(bench, symptom)
-    faults = _pool(bench, pool)
+    faults = pool_of(bench, pool)
     first = shown_table(bench, [complaint.state], [(one.id,) for one in faults], workers, keep)
     guilty = [one for one in faults if first.row(complaint.state, (one.id,)) is not None
               and complaint.shows(first.shown(complaint.state, (one.id,)))]
@@ -181,14 +181,16 @@ def bench_problem(bench: Bench, symptom: "str | Complaint", limit: int | None = 
     return _problem(bench, complaint, suspects, table)
 
 
-def _pool(bench: Bench, pool: Iterable[str] | None) -> list[BenchFault]:
+def pool_of(bench: Bench, pool: Iterable[str] | None) -> list[BenchFault]:
+    """Return the faults of a catalogue with some ids, all if None [list].
+
+    Raises: InputError naming an id that is not in it.
+    """
     every = {one.id: one for one in catalogue(bench)}
-    if pool is None:
-        return list(every.values())
-    pool = list(dict.fromkeys(pool))
-    if unknown := [name for name in pool if name not in every]:
+    names = list(every) if pool is None else list(dict.fromkeys(pool))
+    if unknown := [name for name in names if name not in every]:
         raise InputError(f"{unknown[0]!r} is not in the catalogue of {bench.name}")
-    return [every[name] for name in pool]
+    return [every[name] for name in names]
 
 
 def _likeliest(bench: Bench, faults: list[BenchFault], limit: int | None) -> list[BenchFault]:

@@ -4,17 +4,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from coldbench.bench import Session
-from coldbench.diagnosis.from_bench.instruments import (
-    CLAMP, CODES, FLOW, GAUGES, GROUND, LIVE, LOOK, OHMS, PIPE, VENT, VOLTS, BenchTest,
-)
+from coldbench.bench.session import MEASURES, METER_MODES
+from coldbench.diagnosis.from_bench.instruments import GROUND, BenchTest
 from coldbench.diagnosis.from_bench.problem import BenchProblem
 from coldbench.diagnosis.strategy.values import Values
 from coldbench.errors import InputError
 
 Call = tuple[str | int | float, ...]
-_METHODS = {LOOK: ("look",), LIVE: ("live",), CODES: ("codes",), GAUGES: ("gauges",),
-            VENT: ("vent",), FLOW: ("anemometer",), PIPE: ("pipe",), CLAMP: ("clamp",),
-            VOLTS: ("meter", "volts"), OHMS: ("meter", "ohms")}
 STATE, REPLACE, CONFIRM = "set_state", "replace", "confirm"
 
 
@@ -71,7 +67,10 @@ def call_of(test: BenchTest) -> Call:
     >>> call_of(BenchTest("voltmeter 5 to ground, off", "voltmeter", (5, "ground"), "off", (), 1))
     ('meter', 'volts', 5)
     """
-    return (*_METHODS[test.instrument], *(place for place in test.place if place != GROUND))
+    tool, places = test.instrument, (place for place in test.place if place != GROUND)
+    if tool in METER_MODES:
+        return ("meter", METER_MODES[tool], *places)
+    return (MEASURES[tool], *places)
 
 
 def calls_of(problem: BenchProblem, walk: Walk) -> tuple[Call, ...]:

@@ -1,7 +1,6 @@
 """Simulating many cases of a bench, on several processes where that pays."""
 
 import itertools
-import math
 import os
 import pickle
 from collections.abc import Iterator, Sequence
@@ -9,6 +8,7 @@ from functools import lru_cache
 
 from coldbench.bench import Bench, read
 from coldbench.bench.source import with_senses
+from coldbench.bench.uncertainty import uncertainty
 from coldbench.diagnosis.from_bench.cache import Store
 from coldbench.diagnosis.from_bench.table import Case, Key, Row
 from coldbench.electrical import Solution
@@ -95,7 +95,7 @@ def _one(bench: Bench, state: str, case: Case) -> tuple[Wanted, Row, dict[str, K
     keys = {key: Key(one.unit, one.label) for key, one in values.items()}
     row |= _metered(bench, reading.electrical, row)
     dead = None if reading.settings.ignition else power_off(reading.electrical)
-    for key, name, value in _between(bench, reading.electrical, dead, row):
+    for key, name, value in _between(bench, reading.electrical, dead):
         row[key], keys[key] = value, name
     return (state, case), row, keys, ""
 
@@ -103,7 +103,7 @@ def _one(bench: Bench, state: str, case: Case) -> tuple[Wanted, Row, dict[str, K
 def _metered(bench: Bench, solved: Solution, row: Row) -> Row:
     """Test points and currents as the workshop's meters show them."""
     ground = bench.circuit.ground
-    found = {f"tp {number}": _pair(voltmeter(solved, point.at, ground))
+    found = {f"tp {number}": _volts(voltmeter(solved, point.at, ground))
              for number, point in bench.circuit.test_points.items()}
     meter = instrument("clamp")
     return found | {key: _pair(read_display(meter, value)) for key, (value, _) in row.items()
@@ -115,21 +115,46 @@ def _pair(shown: Reading) -> tuple[float, float]:
     return (NAN, 0.0) if shown.floating or shown.overload else (shown.value, shown.uncertainty)
 
 
-def _between(bench: Bench, solved: Solution, dead: Solution | None, row: Row,
-             ) -> Iterator[tuple]:
-    """Volts between neighbouring test points; ohms there where the circuit may be made dead.
+def _volts(shown: Reading) -> tuple[float, float]:
+    """As `_pair`, but no finer than the workshop trusts."""
+    value, around = _pair(shown)
+    return value, trusted(shown.unit, value, around) if around else 0.0
 
-    Where nothing drives one of the points (NaN in the row), the meter itself is asked.
+
+def trusted(unit: str, value: float, around: float) -> float:
+    """Return the uncertainty that a proof may rest on.
+
+    A meter's finest range tells millivolts apart, where a touch of the leads does as much: volts
+    count no finer than `bench/data/instruments.toml` says.
+
+    Parameters
+    ----------
+    unit : str
+        Of the reading.
+    value, around : float
+        Reading, and the uncertainty of the instrument itself [unit of the reading].
+
+    Returns
+    -------
+    float
+        The larger of the two [unit of the reading].
+
+    Examples
+    --------
+    >>> trusted("V", -0.035, 0.0004), trusted("ohm", 0.2, 0.1)
+    (0.01, 0.1)
     """
+    return max(around, uncertainty(unit, "volts", value)) if unit == "V" else around
+
+
+def _between(bench: Bench, solved: Solution, dead: Solution | None) -> Iterator[tuple]:
+    """Volts between neighbouring test points; ohms there where the circuit may be made dead."""
     points = bench.circuit.test_points
     for what, red, black in neighbours(bench):
         label = f"test point {red} to {black}, across {what}"
         a, b = points[red].at, points[black].at
-        unsteady = any(math.isnan(row[f"tp {number}"][0]) for number in (red, black))
-        volts = (_pair(voltmeter(solved, a, b)) if unsteady else _pair(read_display(
-            instrument("voltmeter"), solved.voltages[a] - solved.voltages[b])))
         if bench.circuit.ground not in (a, b):  # that is the reading of the test point itself
-            yield f"volts {red} {black}", Key("V", label), volts
+            yield f"volts {red} {black}", Key("V", label), _volts(voltmeter(solved, a, b))
         if dead is not None:
             yield (f"ohms {red} {black}", Key("ohm", label),
                    _pair(read_display(instrument("ohmmeter"), dead.thevenin(a, b)[1])))

@@ -9,18 +9,12 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from coldbench.bench import Bench, Measured, Session, Taken
+from coldbench.bench.session import MEASURES, METER_MODES
 from coldbench.bench.standing import standing_of
 from coldbench.diagnosis.from_bench.problem import BenchProblem
 from coldbench.diagnosis.from_bench.table import differ
+from coldbench.diagnosis.from_bench.work import trusted
 from coldbench.errors import ConvergenceError, InputError
-
-METHODS = {
-    "look": "look", "gauges": "gauges", "pipe thermometer": "pipe", "sight glass": "sight_glass",
-    "recovery": "recover", "leak search": "leak_search", "vent thermometer": "vent",
-    "anemometer": "anemometer", "current clamp": "clamp", "test lamp": "lamp",
-    "oscilloscope": "scope", "stored codes": "codes", "live data": "live",
-    "actuator test": "actuate", "confirm": "confirm"}
-MODES = {"voltmeter": "volts", "ohmmeter": "ohms", "ammeter": "amps"}
 
 
 def taken_again(session: Session, instrument: str, arguments: Mapping[str, Any],
@@ -55,12 +49,12 @@ def taken_again(session: Session, instrument: str, arguments: Mapping[str, Any],
     'degC'
     """
     session.stand(standing_of(standing))
-    if instrument in MODES:
-        return session.meter(MODES[instrument], *arguments.values())
-    if instrument not in METHODS:
+    if instrument in METER_MODES:
+        return session.meter(METER_MODES[instrument], *arguments.values())
+    if instrument not in MEASURES:
         raise InputError(f"{instrument!r} measures nothing; accepted: "
-                         f"{', '.join([*METHODS, *MODES])}")
-    return getattr(session, METHODS[instrument])(*arguments.values())
+                         f"{', '.join([*MEASURES, *METER_MODES])}")
+    return getattr(session, MEASURES[instrument])(*arguments.values())
 
 
 def agreeing_suspects(bench: BenchProblem, taken: Any, among: Iterable[str] | None = None,
@@ -103,4 +97,5 @@ def _tells(one: Measured, other: Measured) -> bool:
     """Whether the two could not have been the same; words without a number by their words."""
     if not (math.isfinite(one.value) and math.isfinite(other.value)):
         return one.label != other.label
-    return differ((one.value, one.uncertainty), (other.value, other.uncertainty))
+    return differ(*((shown.value, trusted(shown.unit, shown.value, shown.uncertainty))
+                    for shown in (one, other)))
