@@ -28,8 +28,8 @@ import psutil
 
 from coldbench.grading.course import Course, find_course
 from coldbench.grading.gate import reference_answers, seeded_mistakes, submission_bytes
-from coldbench.grading.gradebook import open_gradebook, quiet
-from coldbench.grading.lab import LEARNER_CELL, Lab, grade_id_of, open_lab, role_of
+from coldbench.grading.gradebook import quiet
+from coldbench.grading.lab import LEARNER_CELL, Lab, open_lab, role_of
 from coldbench.grading.build import write_release
 
 ROOT = Path(__file__).resolve().parents[2]

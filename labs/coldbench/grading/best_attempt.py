@@ -76,5 +76,4 @@ def _worth(lab: Lab, rule: PenaltyRule, key: str, entry: _Entry) -> float:
     points = mark_of(entry.attempt, key)
     if points is None:
         return -1.0
-    full = sum(float(cell.metadata.nbgrader.points) for cell in lab.cells("check", "written"))
-    return max(0.0, points - rule.points_off(full, entry.late_seconds, entry.place))
+    return max(0.0, points - rule.points_off(lab.points, entry.late_seconds, entry.place))

@@ -20,7 +20,6 @@ from coldbench.grading.book import VERSION_TABLE, schema_version
 from coldbench.grading.database import make_engine, plain_database_errors, sqlite_file
 
 
-
 def upgrade_gradebook(address: str) -> tuple[str, str, Path | None]:
     """Run nbgrader's own steps from a gradebook's version to the newest, in one transaction.
 

@@ -28,6 +28,7 @@ from coldbench.grading.submissions import read_submitted, submission_folders
 
 WORTH_WARMING = 3  # submissions of a worker; warming up takes as long as two cold starts
 
+
 @dataclass
 class Outcome:
     """What grading a lab came to; records are read from the desk when asked for.

@@ -206,8 +206,7 @@ class Writer:
         with quiet(), book.transaction():
             held = {s.student_id: (s.total_seconds_late, s.notebooks[0].late_submission_penalty)
                     for s in book.assignment_submissions(lab) if s.notebooks}
-        full = sum(float(cell.metadata.nbgrader.points)
-                   for cell in self._lab.cells("check", "written"))
+        full = self._lab.points
         for learner, (late_seconds, off) in held.items():
             if (off or 0.0) != points_off(self._course, lab, learner, full, late_seconds):
                 with quiet(), book.transaction():

@@ -89,6 +89,11 @@ class Lab:
         return {name: question.largest_record for name, question in self.manifest.questions.items()
                 if question.largest_record != LARGEST_RECORD_BYTES}
 
+    @property
+    def points(self) -> float:
+        """Points of all that is checked or marked by hand."""
+        return sum(float(cell.metadata.nbgrader.points) for cell in self.cells("check", "written"))
+
     def cells(self, *roles: str) -> list[NotebookNode]:
         """The instructor's cells that play one of the roles, in order."""
         return [cell for cell in self.notebook.cells if role_of(cell) in roles]

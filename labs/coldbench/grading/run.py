@@ -122,8 +122,9 @@ def _converse(place: Place, work: Path | None, job: bytes, run: Run, limits: Lim
               halt: Event | None) -> None:
     group = ControlGroup(limits.memory_MB, int(limits.processes))
     process = subprocess.Popen(
-        [*group.command(first_to_end=True), *place.command], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-        env=place.environment or {}, cwd=work / "lab" if work else "/", start_new_session=True)
+        [*group.command(first_to_end=True), *place.command], stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=place.environment or {},
+        cwd=work / "lab" if work else "/", start_new_session=True)
     try:
         try:
             process.stdin.write(job)

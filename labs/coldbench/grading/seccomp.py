@@ -16,6 +16,7 @@ from coldbench.grading.kernel import (
     NEW_IPC,
     NEW_MOUNTS,
     NEW_NAMES,
+    NEW_NETWORK,
     NEW_PROCESSES,
     NEW_USERS,
     SET_NO_NEW_PRIVILEGES,
@@ -74,7 +75,7 @@ def filter_program(machine: str) -> bytes:
             steps += [_step(_EQUAL, numbers[column], 0, 1), refuse]
     # clone3 hides its flags from a filter; without it, libraries go back to clone.
     steps += [_step(_EQUAL, _CLONE3, 0, 1), _step(_RETURN, _ERROR | _NO_SUCH_CALL)]
-    new = NEW_USERS | NEW_PROCESSES | NEW_MOUNTS | NEW_NAMES | NEW_IPC | 0x4000_0000
+    new = NEW_USERS | NEW_PROCESSES | NEW_MOUNTS | NEW_NAMES | NEW_IPC | NEW_NETWORK
     steps += [_step(_EQUAL, _CLONE[column], 0, 3), _step(_LOAD, _FIRST_ARGUMENT),
               _step(_ANY_BIT, new, 0, 1), refuse, allow]
     return b"".join(steps)

@@ -42,7 +42,7 @@ class WarmParent:
         self._limits, self._hide = limits, hide
         self._process: subprocess.Popen | None = None
         self._group: ControlGroup | None = None
-        self._runs, self._busy = 0, False
+        self._runs = 0
 
     def start(self) -> None:
         """Start ahead of the first run; trouble shows with that run."""
@@ -82,7 +82,7 @@ class WarmParent:
         finally:
             os.close(memory)
             os.close(writing)
-        self._busy, self._runs = True, self._runs + 1
+        self._runs += 1
         return reading
 
     def _end(self) -> None:
@@ -93,7 +93,6 @@ class WarmParent:
                 pass
         except (OSError, ParentLost):
             self.close()  # the next run begins with a new parent
-        self._busy = False
 
     def _start(self) -> None:
         ours, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
@@ -133,7 +132,7 @@ class WarmParent:
                 found = [json.loads(line) for line in stream]
         finally:
             os.close(events)
-            self._end_trial()
+            self._end()
         why = next((event[key] for event in found for key in ("unfit", "failed") if key in event),
                    "it ended")
         names = next((event["modules"] for event in found if "modules" in event), None)
@@ -141,10 +140,6 @@ class WarmParent:
             self.close()
             raise ParentLost(f"the pre-warmed parent could not try the lab ({why})")
         return names
-
-    def _end_trial(self) -> None:
-        self._busy = True
-        self._end()
 
     def _answer(self, seconds: float) -> dict[str, Any]:
         ready, _, _ = select.select([self._control], [], [], seconds)
