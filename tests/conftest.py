@@ -16,6 +16,8 @@
    _SANDBOX, _INSTALL or _POSTGRESQL set to 1 it fails instead. Tests skip for no other reason.
 7. Tests write only into `tmp_path`. Home, Jupyter, IPython and matplotlib folders are
    temporary ones, so a person's own settings change nothing and stay unchanged.
+8. A test is called the same in every process that collects it: no time, address or order of a
+   set in its name.
 """
 
 import atexit
@@ -339,3 +341,8 @@ def ready_kit(tmp_path_factory: pytest.TempPathFactory) -> SmallKit:
     first = kit.run("labs")
     assert first.returncode == 0, first.stderr
     return kit
+
+
+def pytest_make_parametrize_id(val, argname):
+    """Bytes are numbered, not spelt out: packed ones hold the second in which they were packed."""
+    return argname if isinstance(val, bytes) else None

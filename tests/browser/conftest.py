@@ -150,3 +150,18 @@ def run_first_code_cell():
         page.wait_for_selector(".cb-panel:not(.cb-resting) input", timeout=120_000)
 
     return run
+
+
+@pytest.fixture(scope="session")
+def run_panel(open_page, run_first_code_cell, course):
+    """Function that opens a notebook with one code cell, which shows a panel, and runs it."""
+
+    def run(name: str, code: str, width: int = 1400, height: int = 950):
+        path = f"release/{LAB}/{name}.ipynb"
+        nbformat.write(notebook((("code", code), ("markdown", "Write it down."))), course / path)
+        page = open_page(f"/lab/tree/{path}")
+        page.set_viewport_size({"width": width, "height": height})
+        run_first_code_cell(page)
+        return page
+
+    return run

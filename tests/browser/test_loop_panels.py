@@ -2,7 +2,6 @@
 
 import json
 
-import nbformat
 import pytest
 
 CODE = (
@@ -10,21 +9,15 @@ CODE = (
     "from IPython.display import display\n"
     "display(LoopPanel(), CyclePanel())"
 )
-NOTEBOOK = "release/pressure-temperature/loop-panels.ipynb"
 VALVE, SUPERHEAT = "Hand valve, 0 open to 90 shut", "Superheat at the evaporator outlet"
 SETTLED_MS = 30_000
 LIVE = ".cb-panel:not(.cb-still)"
 
 
 @pytest.fixture(scope="module")
-def page(open_page, run_first_code_cell, course):
+def page(run_panel):
     """A notebook with both panels, running."""
-    cells = [nbformat.v4.new_code_cell(CODE), nbformat.v4.new_markdown_cell("Write it down.")]
-    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
-    notebook = nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": kernel})
-    nbformat.write(notebook, course / NOTEBOOK)
-    page = open_page(f"/lab/tree/{NOTEBOOK}")
-    run_first_code_cell(page)
+    page = run_panel("loop-panels", CODE)
     page.locator(f"{LIVE}:not(.cb-resting)").nth(1).wait_for(timeout=120_000)
     yield page
     page.close()

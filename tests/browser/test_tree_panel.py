@@ -1,6 +1,5 @@
 """The panels for diagnosis in a running notebook: a tree built and a suspect struck out by keys."""
 
-import nbformat
 import pytest
 
 CODE = (
@@ -9,7 +8,6 @@ CODE = (
     'suspects = SuspectPanel({"fuse blown": 0.2, "fan 1 open": 0.5, "fan 2 open": 0.3})\n'
     "display(panel, suspects)"
 )
-NOTEBOOK = "release/pressure-temperature/tree-panel.ipynb"
 LIVE = ".cb-panel:not(.cb-still)"
 TREE = f"{LIVE}[aria-label='Build a fault tree']"
 SUSPECTS = f"{LIVE}[aria-label='Suspects']"
@@ -17,24 +15,13 @@ SETTLED_MS = 30_000
 
 
 @pytest.fixture(scope="module")
-def page(open_page, run_first_code_cell, course):
+def page(run_panel):
     """A notebook with both panels, running."""
-    cells = [nbformat.v4.new_code_cell(CODE), nbformat.v4.new_markdown_cell("Write it down.")]
-    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
-    notebook = nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": kernel})
-    nbformat.write(notebook, course / NOTEBOOK)
-    page = open_page(f"/lab/tree/{NOTEBOOK}")
-    page.set_viewport_size({"width": 1500, "height": 1100})
-    run_first_code_cell_with_selects(page, run_first_code_cell)
+    page = run_panel("tree-panel", CODE, width=1500, height=1100)
+    for panel in (TREE, SUSPECTS):
+        page.wait_for_selector(f"{panel}:not(.cb-resting) select", timeout=120_000)
     yield page
     page.close()
-
-
-def run_first_code_cell_with_selects(page, run):
-    """Run the cell and wait until both panels answer."""
-    run(page)
-    page.wait_for_selector(f"{TREE}:not(.cb-resting) select", timeout=120_000)
-    page.wait_for_selector(f"{SUSPECTS}:not(.cb-resting) select", timeout=120_000)
 
 
 def expect_line(page, panel: str, words: str) -> None:
@@ -152,17 +139,11 @@ CAUSES_CODE = (
     "from coldbench.panels import CausesPanel\n"
     'CausesPanel("blue", "fans never run", {"fuse F1 blown": "F1:blown", "fan 2 open": "M2:open"})'
 )
-CAUSES_NOTEBOOK = "release/pressure-temperature/causes-panel.ipynb"
 CAUSES = f"{LIVE}[aria-label='Try causes at the bench']"
 
 
-def test_causes_are_ticked_and_tried_by_keys(open_page, run_first_code_cell, course):
-    cells = [nbformat.v4.new_code_cell(CAUSES_CODE), nbformat.v4.new_markdown_cell("Say first.")]
-    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
-    notebook = nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": kernel})
-    nbformat.write(notebook, course / CAUSES_NOTEBOOK)
-    page = open_page(f"/lab/tree/{CAUSES_NOTEBOOK}")
-    run_first_code_cell(page)
+def test_causes_are_ticked_and_tried_by_keys(run_panel):
+    page = run_panel("causes-panel", CAUSES_CODE)
     expect_line(page, CAUSES, "Nothing tried yet")
     panel = page.locator(CAUSES)
     for words in ("fuse F1 blown", "fan 2 open"):

@@ -1,26 +1,19 @@
 """The wiring panel in a running notebook: a measurement at a test point by keyboard alone."""
 
-import nbformat
 import pytest
 
 CODE = (
     "from coldbench.panels import WiringPanel\n"
     'panel = WiringPanel("three-relay-fans", live=True)\npanel'
 )
-NOTEBOOK = "release/pressure-temperature/wiring-panel.ipynb"
 LIVE = ".cb-panel:not(.cb-still)"
 SETTLED_MS = 30_000
 
 
 @pytest.fixture(scope="module")
-def page(open_page, run_first_code_cell, course):
+def page(run_panel):
     """A notebook with the panel, running."""
-    cells = [nbformat.v4.new_code_cell(CODE), nbformat.v4.new_markdown_cell("Write it down.")]
-    kernel = {"name": "python3", "display_name": "Python 3", "language": "python"}
-    notebook = nbformat.v4.new_notebook(cells=cells, metadata={"kernelspec": kernel})
-    nbformat.write(notebook, course / NOTEBOOK)
-    page = open_page(f"/lab/tree/{NOTEBOOK}")
-    run_first_code_cell(page)
+    page = run_panel("wiring-panel", CODE)
     yield page
     page.close()
 

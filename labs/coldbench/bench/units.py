@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from coldbench.bench import coupling as c
 from coldbench.bench.coupling import Case, Felt, Wired
+from coldbench.bench.sensor_parameters import SensorParameters
 from coldbench.control import Inputs, Outputs, Signal, State, Step, initial_state, step
 from coldbench.sensing import SensorReading, read_sensors
 
@@ -31,7 +32,7 @@ class Units:
         self.wired_doors = self.doors
         self._read: tuple[Wired, dict[str, SensorReading]] | None = None
         self.engaged, self.pressure_ok = False, True
-        self._sensors = c.SensorParameters(case.bench)
+        self._sensors = SensorParameters(case.bench)
 
     @property
     def outputs(self) -> Outputs | None:

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ def command(
     A file without mistakes is tried in each of its operating states.
     """
     mistakes, lines = findings(file)
-    _say("\n".join([*mistakes, *lines]))
+    say("\n".join([*mistakes, *lines]))
     if mistakes:
         raise typer.Exit(1)
 

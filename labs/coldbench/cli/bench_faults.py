@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 
 if TYPE_CHECKING:
     from coldbench.bench import Bench
@@ -19,7 +19,7 @@ def command(
     from coldbench.bench import load_bench
 
     bench = load_bench(name)
-    _say(json.dumps(answer(bench), ensure_ascii=False) if as_json else text(bench))
+    say(json.dumps(answer(bench), ensure_ascii=False) if as_json else text(bench))
 
 
 def answer(bench: "Bench") -> list[dict]:

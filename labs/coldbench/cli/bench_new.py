@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 
 _NAME = re.compile(r'^name = "template" *', re.MULTILINE)
@@ -29,4 +29,4 @@ def command(
         raise InputError(f"{file} exists already; give another name") from None
     except OSError as error:
         raise InputError(f"{file} cannot be written: {error.strerror}") from None
-    _say(f"Wrote {file}; check it with: coldbench bench check {file}")
+    say(f"Wrote {file}; check it with: coldbench bench check {file}")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 
 if TYPE_CHECKING:
@@ -37,10 +37,10 @@ def command(
     bench, faults, changes = load_bench(name), fault or [], settings_of(set_ or [])
     if seconds is not None:
         run = simulate(bench, state, faults, seconds, changes)
-        _say(json.dumps(run_answer(run), ensure_ascii=False) if as_json else run_text(run))
+        say(json.dumps(run_answer(run), ensure_ascii=False) if as_json else run_text(run))
         return
     found = read(bench, state, faults, changes)
-    _say(json.dumps(answer(found), ensure_ascii=False) if as_json else reading_text(found))
+    say(json.dumps(answer(found), ensure_ascii=False) if as_json else reading_text(found))
 
 
 def settings_of(texts: list[str]) -> dict:

@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from coldbench.cli.circuit import Texts
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 
 
@@ -34,7 +34,7 @@ def command(
     except OSError as error:
         raise InputError(f"--output: {output} cannot be written: {error.strerror}") from None
     signed = ", signed" if secret else ""
-    _say(f"Sealed {loaded.title}{signed}: {output} ({len(data) / 1000:.0f} kB). Open it in a "
+    say(f"Sealed {loaded.title}{signed}: {output} ({len(data) / 1000:.0f} kB). Open it in a "
          f'notebook with sheet.bench_session("{output.name}").')
 
 

@@ -5,7 +5,7 @@ import re
 from typing import TYPE_CHECKING
 
 from coldbench.cli.bench_tree import with_symptom
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 
 if TYPE_CHECKING:
     from coldbench.diagnosis.from_bench import BenchProblem
@@ -39,10 +39,10 @@ def run(bench: str, symptom: str | None, as_json: bool, limit: int | None) -> No
     found = bench_problem(with_symptom(bench, symptom), symptom, limit)
     made = plan(found.problem)
     if as_json:
-        _say(json.dumps(about(found) | sequence.answer(made), ensure_ascii=False))
+        say(json.dumps(about(found) | sequence.answer(made), ensure_ascii=False))
     else:
         said = sequence.text(made)
-        _say("\n".join([heading(found), said, *legend(found, said)]))
+        say("\n".join([heading(found), said, *legend(found, said)]))
 
 
 def about(found: "BenchProblem") -> dict:

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 
 if TYPE_CHECKING:
     from coldbench.bench import Bench
@@ -24,9 +24,9 @@ def command(
     if draw:
         from coldbench.panels.bench_drawing import write_bench
 
-        _say(f"Wrote {write_bench(bench, draw)}")
+        say(f"Wrote {write_bench(bench, draw)}")
         return
-    _say(bench_text(bench))
+    say(bench_text(bench))
 
 
 def bench_text(bench: "Bench") -> str:

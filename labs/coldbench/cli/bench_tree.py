@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 
 if TYPE_CHECKING:
@@ -54,11 +54,11 @@ def run(bench: str, symptom: str | None, as_json: bool, limit: int, draw: Path |
         write_tree_diagram(made.tree, draw)
     found = analyse(made.tree, limit)
     if as_json:
-        _say(json.dumps(answer(made, found, verdicts), ensure_ascii=False))
+        say(json.dumps(answer(made, found, verdicts), ensure_ascii=False))
         return
-    _say(text(made, found, verdicts))
+    say(text(made, found, verdicts))
     if draw is not None:
-        _say(f"\nDrawn: {draw}")
+        say(f"\nDrawn: {draw}")
 
 
 def with_symptom(bench: str, symptom: str | None):

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 
 if TYPE_CHECKING:
@@ -39,10 +39,10 @@ def command(
 
     loaded = load_circuit(circuit)
     if faults:
-        _say(json.dumps(fault_list(loaded)) if as_json else fault_text(loaded))
+        say(json.dumps(fault_list(loaded)) if as_json else fault_text(loaded))
         return
     if netlist:
-        _say(deck(loaded, state, after or [], fault or []).rstrip("\n"))
+        say(deck(loaded, state, after or [], fault or []).rstrip("\n"))
         return
     solution = solved(loaded, state, after or [], fault or [])
     if draw:
@@ -51,14 +51,14 @@ def command(
         case = state or fault or after
         made = (write_live_diagram(loaded, draw, solution, state_name(loaded, state))
                 if case else write_diagram(loaded, draw))
-        _say(f"Wrote {made}")
+        say(f"Wrote {made}")
         return
     if as_json:
-        _say(json.dumps(answer(loaded, solution), allow_nan=False))
+        say(json.dumps(answer(loaded, solution), allow_nan=False))
     else:
         from coldbench.cli.circuit_text import circuit_text
 
-        _say(circuit_text(loaded, solution, state_name(loaded, state)))
+        say(circuit_text(loaded, solution, state_name(loaded, state)))
 
 
 def state_name(circuit: "Circuit", state: str | None) -> str:

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from coldbench.cli.pt import _say, local_atmosphere
+from coldbench.cli.pt import local_atmosphere
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 from coldbench.quantity import from_si, parse
 
@@ -59,7 +60,7 @@ def command(
     Settings in, readings out: both gauges, temperatures along the loop, capacity and power.
     """
     if faults:
-        _say(json.dumps(fault_list()) if as_json else fault_text())
+        say(json.dumps(fault_list()) if as_json else fault_text())
         return
     from coldbench.refrigerant.loop import Conditions, solve_loop
 
@@ -78,15 +79,15 @@ def command(
     except InputError as error:
         raise InputError(_with_option(str(error))) from None
     if seconds is not None:
-        _say(_over_time(conditions, seconds, fault or (), as_json))
+        say(_over_time(conditions, seconds, fault or (), as_json))
         return
     result = solve_loop(conditions, faults=fault or ())
     if as_json:
-        _say(json.dumps(answer(result)))
+        say(json.dumps(answer(result)))
     else:
         from coldbench.cli.loop_text import loop_text
 
-        _say(loop_text(result))
+        say(loop_text(result))
 
 
 def _over_time(conditions: "Conditions", seconds: float, faults: "list[str] | tuple",

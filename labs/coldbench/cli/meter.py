@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from coldbench.cli.circuit import Texts, read_state, solved, state_name
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 
 if TYPE_CHECKING:
@@ -49,9 +49,9 @@ def command(
     if as_json:
         told = {"circuit": loaded.name, "state": state_name(loaded, state), "mode": mode,
                 "red": red, "black": black}
-        _say(json.dumps(told | reading.as_data(), allow_nan=False))
+        say(json.dumps(told | reading.as_data(), allow_nan=False))
     else:
-        _say(reading_text(reading))
+        say(reading_text(reading))
 
 
 def check_options(mode: str, bulb: str, power_off: bool) -> None:

@@ -1,7 +1,6 @@
 """`coldbench pt`: saturation pressure and temperature of a refrigerant, or a pocket chart."""
 
 import json
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -9,6 +8,7 @@ import typer
 
 from coldbench.air import barometer_pressure, standard_atmosphere_pressure
 from coldbench.cli.saturation_text import saturation_text
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 from coldbench.quantity import absolute_from_gauge, gauge_from_absolute, parse
 from coldbench.refrigerant import Fluid
@@ -57,7 +57,7 @@ def command(
     if units is not None or temperature_unit is not None:
         raise InputError("--units and --temperature-unit belong to --chart; give --chart too")
     answer = saturation_answer(substance, given, atmosphere_Pa, altitude_m)
-    _say(json.dumps(answer) if as_json else saturation_text(substance, answer))
+    say(json.dumps(answer) if as_json else saturation_text(substance, answer))
 
 
 def local_atmosphere(altitude: str | None, barometer: str | None) -> tuple[float, float | None]:
@@ -192,16 +192,4 @@ def _write_chart(substance: Fluid, path: Path, units: str | None, temperature_un
                         "degC" if temperature_unit is None else temperature_unit,
                         atmosphere_Pa, altitude_m)
     write_chart(table, path)
-    _say(f"wrote {path}")
-
-
-def _say(text: str) -> None:
-    """Print, also where the terminal or pipe lacks the true minus or the degree sign."""
-    encoding = sys.stdout.encoding or "utf-8"
-    plain = text.encode(encoding, "replace").decode(encoding)
-    sys.stdout.write((text if plain == text else _ascii(text)) + "\n")
-
-
-def _ascii(text: str) -> str:
-    swapped = text.replace("\u2212", "-").replace("°", "deg")
-    return swapped.encode("ascii", "replace").decode()
+    say(f"wrote {path}")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def command(
     if symptom or limit is not None:
         raise InputError("--symptom and --limit go with --bench")
     made = plan(read_problem(file))
-    _say(json.dumps(answer(made)) if as_json else text(made))
+    say(json.dumps(answer(made)) if as_json else text(made))
 
 
 def answer(made: "Plan") -> dict:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from coldbench.cli.pt import _say
+from coldbench.cli.say import say
 from coldbench.errors import InputError
 
 if TYPE_CHECKING:
@@ -59,12 +59,12 @@ def command(
 
         write_tree_diagram(tree, draw)
     if rows:
-        _say(rows_text(tree))
+        say(rows_text(tree))
         return
     found = analyse(tree, limit)
-    _say(json.dumps(answer(found), ensure_ascii=False) if as_json else text(found))
+    say(json.dumps(answer(found), ensure_ascii=False) if as_json else text(found))
     if draw is not None and not as_json:
-        _say(f"\nDrawn: {draw}")
+        say(f"\nDrawn: {draw}")
 
 
 def answer(found: "Analysis") -> dict:

@@ -227,7 +227,7 @@ def test_a_file_changed_and_sealed_again_does_not_bear_the_signature(sealed):
 
 @pytest.mark.parametrize("data", [
     b"", b"PK\x03\x04", gzip.compress(b"[]\n{}"), gzip.compress(b'{"format": "else"}\n{}'),
-    gzip.compress(b"\xff\xfe\n")])
+    gzip.compress(b"\xff\xfe\n")], ids=["empty", "zip", "list", "other format", "no text"])
 def test_what_is_no_sealed_bench_is_told_so(data, tmp_path):
     path = tmp_path / "x.sealed"
     path.write_bytes(data)

@@ -151,7 +151,7 @@ def test_a_second_table_simulates_nothing(quay, stopped_fan, monkeypatch):
                               "rows": [["cooling", [], [7], [1.0, 2.0]]]}).encode()),
     gzip.compress(json.dumps({"form": 1, "keys": {}, "failed": [], "rows": 5}).encode()),
     gzip.compress(b"x" * 1000)[:40],
-])
+], ids=["empty", "not gzip", "cut text", "list", "form only", "long row", "no rows", "cut file"])
 def test_a_damaged_cache_is_as_good_as_none(quay, tmp_path, monkeypatch, damage):
     monkeypatch.setenv("COLDBENCH_CACHE", str(tmp_path))
     (tmp_path / f"table-quay-{fingerprint(quay)}.json.gz").write_bytes(damage)
