@@ -94,6 +94,26 @@ def test_what_is_refused_is_said_and_costs_nothing(page):
     assert page.locator(f"{LIVE} .cb-line").text_content().endswith(before)
 
 
+def test_what_an_instrument_says_stands_beside_its_button_until_the_next_change(page):
+    """The line is far above most buttons; a learner must not have to scroll to see an answer."""
+    def beside(button: str) -> str:
+        row = page.locator(f"{LIVE} .cb-row", has=page.locator(f"button:has-text('{button}')"))
+        row.locator(f"button:has-text('{button}')").click()
+        return row.locator("xpath=following-sibling::*[1][@class='cb-echo']").text_content()
+
+    assert beside("Vent thermometer").startswith("Vent thermometer, left: ")
+    page.locator(f"{LIVE} select", has=page.locator("option:has-text('not placed')")).first \
+        .select_option("none")
+    assert beside("Take the reading") == "place both leads first"
+    assert page.locator(f"{LIVE} .cb-echo").count() == 1
+    assert beside("Put the box in").endswith("set to 0 °C")
+    expect(page, ".cb-line", "box at ambient 0 °C")
+    page.locator(f"{LIVE} button:has-text('Take the box out')").click()
+    expect(page, ".cb-line", "the sensor is back in its place")
+    page.locator(f"{LIVE} select").first.select_option("off")
+    page.wait_for_selector(f"{LIVE} .cb-echo", state="detached")
+
+
 def test_no_words_of_the_drawings_lie_on_others(page):
     """By the boxes the browser itself measures; a letter's edge may touch."""
     for what in ("Read both gauges", "Vent thermometer", "Anemometer"):

@@ -210,3 +210,9 @@ def test_shown_answer_tells_how_it_was_read():
     assert LOW_SIDE.read(29.0, "psi").text == "29 psi (199.9 kPa)"
     assert EVAPORATING.read("-4", "C").text == "−4 °C"
     assert from_si(EVAPORATING.read("-4", "C").value, "degC", "temperature") == pytest.approx(-4)
+
+
+@pytest.mark.parametrize(("unit", "wanted"), [
+    ("1", "a plain number"), ("%", "a number in %, or text with its unit")])
+def test_a_bare_number_is_asked_for_in_the_unit_of_its_question(unit, wanted):
+    assert QuantityQuestion("share", "ratio", unit).wanted == wanted

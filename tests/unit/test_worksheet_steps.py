@@ -92,3 +92,7 @@ def test_the_form_is_that_of_a_list_without_doubles():
     asked = question_from_table(row, lambda key, why: InputError(why))
     with pytest.raises(InputError, match="still to place"):
         asked.read(GOOD)
+
+
+def test_an_empty_list_is_kept_but_asked_about():
+    assert OPEN.read([]).doubt and not OPEN.read(GOOD).doubt

@@ -178,3 +178,8 @@ def test_one_input_and_one_output_are_asked_for_in_plain_words():
         "inputs": {"moment": ["first", "second"]}, "outputs": {"fans": ["low", "high"]}})
     assert question.wanted == (
         'a table { } with fans (low or high) for each moment, 2 in all, like { "first": "…" }')
+
+
+def test_a_list_of_words_alone_is_told_to_name_its_rows():
+    with pytest.raises(InputError, match=r"^a list does not say which row is which; write a table"):
+        ONE.read(["off", "off", "slow", "fast"])

@@ -1,8 +1,8 @@
 """What a bench shows: every reading with its unit and the uncertainty of its instrument.
 
 `read(bench, state, faults)` gives a `BenchReading`. Where the bench cycles, the reading is that
-of its last running phase, as it would settle if it went on running; `cycle` tells times and the
-ranges between which needles and air really swing.
+of the last phase before the clutch lets go, as it would settle if it went on running; `cycle`
+tells times and the ranges between which needles and air really swing.
 """
 
 from collections.abc import Iterable, Mapping
@@ -283,7 +283,17 @@ def reading_of(case: Case, name: str, found: Rest) -> BenchReading:
     -------
     BenchReading
     """
-    running = [phase for phase in found.cycle if phase.engaged]
-    phase = running[-1] if running else found.phase
-    return BenchReading(case.bench, name, case.settings, case.faults.texts, phase,
+    return BenchReading(case.bench, name, case.settings, case.faults.texts, _running_phase(found),
                         bool(found.cycle), found.words, found.rounds, case)
+
+
+def _running_phase(found: Rest) -> Phase:
+    """The phase that is read: at rest the last one, in a cycle the last before the clutch lets go.
+
+    A cycle is a ring, and where its rounds begin is chance: its last running round may be one
+    just after the start, with the fans still on low.
+    """
+    ring = found.cycle
+    running = [n for n, phase in enumerate(ring) if phase.engaged]
+    stopping = [n for n in running if not ring[(n + 1) % len(ring)].engaged]
+    return ring[(stopping or running)[-1]] if running else found.phase

@@ -179,9 +179,11 @@ class SealedBench:
         """What changes with a sensor box."""
         held = self._content["benches"][number].get("boxes", {})
         if standing.state not in held or len(standing.boxes) > 1:
-            where = " or ".join(held) or "no state after a replacement"
-            raise Refusal(f"{_NOT_HERE}one sensor box at a time can be used, in {where}; take "
-                          "the box out, or go there")
+            if not held:
+                raise Refusal(f"{_NOT_HERE}no sensor box can be used once a part was replaced; "
+                              "take the box out first")
+            raise Refusal(f"{_NOT_HERE}one sensor box at a time can be used, in "
+                          f"{' or '.join(held)}; take the box out, or go there")
         (name, value), = standing.boxes
         values = held[standing.state][name]
         if f"{value:g}" not in values:

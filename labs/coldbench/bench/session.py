@@ -203,7 +203,7 @@ class Session:
         def act() -> Found:
             work.refuse_live(self._source.ignition(self.state), instrument)
             self._source.scene(after)  # refuses what it cannot show
-            return Found({}, work.done(instrument, arguments))
+            return Found({}, work.done(self.outfit, instrument, arguments))
 
         taken = self._note_down(instrument, arguments, act, minutes)
         if not taken.refused:

@@ -8,8 +8,8 @@
     ]
 
 A symptom shows where every condition holds. A reading that is not there, such as live data of a
-head that does not answer, fulfils none. Where a bench cycles, readings are those of its last
-running phase, and "cycling" is 1.
+head that does not answer, fulfils none. Where a bench cycles, readings are those of the
+last phase before the clutch lets go, and "cycling" is 1.
 """
 
 from collections.abc import Iterator

@@ -87,13 +87,22 @@ def displayed(key: str, reading: Measured) -> Measured:
     return reading._replace(value=value, uncertainty=uncertainty(unit, kind, value))
 
 
+def with_sign(unit: str) -> str:
+    """Return a unit as it stands behind a number, with its blank.
+
+    >>> f"0{with_sign('degC')}, 300{with_sign('kPa')}, 1{with_sign('')}"
+    '0 °C, 300 kPa, 1'
+    """
+    return {"degC": " °C", "": ""}.get(unit, f" {unit}")
+
+
 def shown(key: str, reading: Measured) -> str:
     """Return a reading as text, with its uncertainty.
 
     >>> shown("pipe x", Measured(46.2, "degC", 1.0, "pipe, x"))
     'pipe, x 46.2 °C ± 1.0 °C'
     """
-    unit = {"degC": " °C", "": ""}.get(reading.unit, f" {reading.unit}")
+    unit = with_sign(reading.unit)
     step = display_step(reading.unit, kind_of(key)) or 1.0
     number = rounded_text(reading.value, step)
     around = f" ± {rounded_text(reading.uncertainty, step)}{unit}" if reading.uncertainty else ""

@@ -30,7 +30,7 @@ from coldbench.panels.bench_actions import (
     start_of,
 )
 from coldbench.panels.bench_view import BenchView, view_of
-from coldbench.panels.bench_words import first_line, lists_of, row, said
+from coldbench.panels.bench_words import first_line, lists_of, row, said, standing
 from coldbench.panels.panel import Panel, Table
 from coldbench.panels.picture import Picture
 
@@ -86,6 +86,7 @@ class BenchPanel(Panel):
         self.title = f"{name[:1].upper()}{name[1:]}: the whole bench"
         self._numbers = {node: n for n, (node, _) in reversed(outfit.points.items())}
         self._board = bench_points.board(outfit.points, outfit.sheets)
+        self._units = {name: one["unit"] for name, one in outfit.sensors.items()}
         self._last: Taken | None = None
         self._actions = offered(outfit)
         start = start_of(outfit) | {"state": self._core.state}
@@ -163,14 +164,15 @@ class BenchPanel(Panel):
 
     def _as_shown(self, settings: Mapping, seen: Mapping[str, Measured], hidden: str) -> BenchState:
         session = self._core
-        standing = session.standing.as_dict()
+        stands = session.standing.as_dict()
         taken = tuple(session.taken)
-        now = tuple(t for t in taken if t.standing == standing and not t.refused)
+        now = tuple(t for t in taken if t.standing == stands and not t.refused)
         values = {key: value for t in now for key, value in t.values.items()}
         red, black = (None if settings[k] == "none" else int(settings[k]) for k in ("red", "black"))
         return BenchState(view_of(session.outfit, seen, values), red, black,
                           self._metered(settings["mode"], red, black, now),
-                          session.standing.words, session.minutes, taken, now, hidden)  # fmt: skip
+                          standing(stands, self._units), session.minutes,
+                          taken, now, hidden)  # fmt: skip
 
     def _metered(self, mode: str, red, black, now) -> str:
         """The last reading with the leads where they are and the meter as it is set."""
@@ -216,7 +218,7 @@ class BenchPanel(Panel):
         entries = getattr(self.session, "numbers", ())  # of the journal, where there is one
         numbers = entries if all(entries) and len(entries) == len(state.taken) else (
             range(1, len(state.taken) + 1))
-        rows = tuple(row(n, one, self._numbers)
+        rows = tuple(row(n, one, self._numbers, self._units)
                      for n, one in zip(numbers, state.taken, strict=True))
         return Table(f"Taken, the newest first; {state.minutes:g} min in all",
                      ("No.", "With, and where", "Bench", "Reading", "min"),

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Mapping
 
 from coldbench.bench import Measured, Taken
+from coldbench.panels.bench_actions import unit_words
 from coldbench.panels.bench_view import in_words
 
 MOST_VALUES = 6
@@ -50,20 +51,23 @@ def first_line(taken: Taken, numbers: Mapping[str, int]) -> str:
     return line[:1].upper() + line[1:]
 
 
-def row(number: int, taken: Taken, numbers: Mapping[str, int]) -> tuple[str, ...]:
-    """A row of the table of what was taken."""
-    return (str(number), where(taken, numbers), standing(taken.standing), short(taken),
+def row(number: int, taken: Taken, numbers: Mapping[str, int],
+        units: Mapping[str, str]) -> tuple[str, ...]:
+    """A row of the table of what was taken [units: of the sensor boxes]."""
+    return (str(number), where(taken, numbers), standing(taken.standing, units), short(taken),
             f"{taken.minutes:g}")  # fmt: skip
 
 
-def standing(table: Mapping) -> str:
-    """How the bench stood, in words.
+def standing(table: Mapping, units: Mapping[str, str]) -> str:
+    """How the bench stood, in words [units: of the sensor boxes].
 
-    >>> standing({"state": "off", "unplugged": ["M1"], "boxes": {"ambient": 20.0}})
-    'off, M1 unplugged, box at ambient 20'
+    >>> standing({"state": "off", "unplugged": ["M1"], "boxes": {"ambient": 20.0}},
+    ...          {"ambient": "degC"})
+    'off, M1 unplugged, box at ambient 20 °C'
     """
     more = [f"{', '.join(table[key])} {key}" for key in ("unplugged", "replaced") if table.get(key)]
-    more += [f"box at {name} {value:g}" for name, value in table.get("boxes", {}).items()]
+    more += [f"box at {name} {value:g} {unit_words(units[name])}"
+             for name, value in table.get("boxes", {}).items()]
     return ", ".join([table.get("state", ""), *more])
 
 

@@ -147,6 +147,16 @@ def test_a_pressure_trip_shows_the_pressure_that_was_reached():
     assert any("high pressure" in reason for reason in found.cycle.reasons)
 
 
+@pytest.mark.parametrize("ambient_degC", [31.0, 31.5, 33.0, 35.0])
+@pytest.mark.parametrize(("relay", "still", "turns"), [("K1", "M1", "M2"), ("K3", "M2", "M1")])
+def test_a_cycling_bench_is_read_before_it_stops_not_just_after_its_start(
+        relay, still, turns, ambient_degC):
+    found = read(BLUE, "full cooling", [f"{relay}:coil_open", "condenser-blocked=0.92"],
+                 set={"ambient_degC": ambient_degC})
+    assert found.cycling and found.outputs.fan == "high"
+    assert abs(value(found, f"current {still}")) < 0.3 and value(found, f"current {turns}") > 10.0
+
+
 def test_a_dead_sun_sensor_reads_as_darkness_and_asks_for_warmer_air():
     sun = {"sun_W_per_m2": 800.0}
     whole, dead = (read(BLUE, "key on", faults, set=sun) for faults in ([], ["PD401:open"]))

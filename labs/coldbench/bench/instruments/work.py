@@ -7,7 +7,7 @@ from typing import Any
 from coldbench.bench.outfit import Outfit
 from coldbench.bench.reading import Measured
 from coldbench.bench.standing import Standing
-from coldbench.bench.taken import Found
+from coldbench.bench.taken import Found, with_sign
 from coldbench.electrical.instruments import Refusal
 from coldbench.errors import InputError
 
@@ -91,11 +91,13 @@ def check_standing(outfit: Outfit, standing: Standing) -> None:
         box_value(outfit, outfit.one_of("sensor", name, outfit.sensors), value)
 
 
-def done(instrument: str, arguments: dict[str, Any]) -> str:
+def done(outfit: Outfit, instrument: str, arguments: dict[str, Any]) -> str:
     """Say what was done."""
     if instrument == "sensor box":
-        return ("the sensor is back in its place" if arguments["value"] is None else
-                f"in place of the sensor, set to {arguments['value']:g}")
+        if arguments["value"] is None:
+            return "the sensor is back in its place"
+        unit = outfit.sensors[arguments["input"]]["unit"]
+        return f"in place of the sensor, set to {arguments['value']:g}{with_sign(unit)}"
     return {"unplug": "off", "plug": "on again", "replace": "put right"}[instrument]
 
 

@@ -340,6 +340,7 @@ class PanelPage {
   // button stands in the row of the menu before it.
   grouped(controls) {
     const groups = new Map();
+    this.rows = new Map(); // control name -> the row of its group
     for (const { name, group, role } of controls) {
       const { element } = this.built[name];
       if (!group) {
@@ -357,6 +358,7 @@ class PanelPage {
         here.element.append(here.row);
       }
       here.row.append(element);
+      this.rows.set(name, here.row);
     }
     return [...groups.values()].map(({ element }) => element);
   }
@@ -375,7 +377,10 @@ class PanelPage {
     this.line.textContent = frame.line;
     this.fillTable(frame.rows);
     this.fillLists(frame.lists ?? []);
-    if (this.waiting.size === 0) this.showValues(frame);
+    if (this.waiting.size === 0) {
+      this.showValues(frame);
+      this.echo(frame.message || frame.line.split("\n")[0]);
+    }
     if (this.live) this.note.textContent = frame.message;
     this.speak(frame.line);
   }
@@ -418,8 +423,19 @@ class PanelPage {
     }, SPOKEN_AFTER_MS);
   }
 
+  // Many instruments stand far below the line: what one said stands beside its button, too.
+  echo(words) {
+    if (!this.pressed || !words) return;
+    this.saidHere ??= make("p", { class: "cb-echo", "aria-hidden": "true" });
+    this.saidHere.textContent = words;
+    this.pressed.after(this.saidHere);
+    this.pressed = undefined;
+  }
+
   // What the learner does.
   report(control, value) {
+    this.saidHere?.remove();
+    this.pressed = control.role === "button" ? this.rows.get(control.name) : undefined;
     this.waiting.set(control.name, { value, unit: control.unit, number: this.number + 1 });
     this.ask(LATER_ANSWER_MS, NO_ANSWER);
   }

@@ -51,7 +51,8 @@ class OrderedQuestion(Question):
         if self.all_items and len(picked) < len(self.items):
             left = "; ".join(i for i in self.items if i not in picked)
             raise InputError(f"your list is too short; still to place: {left}")
-        return Answer(picked, " → ".join(picked) or "empty")
+        return Answer(picked, " → ".join(picked) or "empty",
+                      "" if picked else "the list [ ] has nothing in it")
 
     def mark(self, answer: Answer, key: Any, mistakes: Mapping[str, Any] = {},  # noqa: B006
              ) -> Mark:

@@ -57,7 +57,9 @@ class QuantityQuestion(Question):
     @property
     def wanted(self) -> str:
         if QUANTITY_KINDS[self.quantity].bare:
-            return f"a number, or a number with its unit ({', '.join(self._units)})"
+            if self.shown_unit == "1":
+                return "a plain number"
+            return f"a number in {self.shown_unit_sign}, or text with its unit"
         return (f"{a(self.quantity)}: a number in {self.shown_unit_sign}, or text with its unit "
                 f"({', '.join(self._units)})")
 

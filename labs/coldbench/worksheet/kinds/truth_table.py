@@ -115,6 +115,8 @@ class TruthTableQuestion(TableQuestion):
 
     def _from_rows(self, rows: list[Any]) -> dict[str, Any]:
         """Turn a list of rows into a table; what cannot be placed is kept under its number."""
+        if rows and not any(isinstance(row, (dict, list)) for row in rows):
+            raise InputError(f"a list does not say which row is which; write {self.wanted}")
         table: dict[str, Any] = {}
         for number, row in enumerate(rows, start=1):
             where, cells = f"row {number}", row
