@@ -3,6 +3,7 @@
 import json
 import os
 import random
+import re
 import sys
 
 import pytest
@@ -14,9 +15,8 @@ from coldbench.worksheet import channel
 from coldbench.worksheet.entries import (
     LARGEST_BYTES, LONGEST_LINE, MOST_ENTRIES, Entry, Owner, check_lines, entry_line, head_line,
 )
-from coldbench.worksheet.journal import (
-    JOURNAL_FILE, Journal, journal_html, journal_text, journal_value, open_journal,
-)
+from coldbench.worksheet.journal import JOURNAL_FILE, Journal, journal_value, open_journal
+from coldbench.worksheet.journal_words import WIDTH, journal_html, journal_text
 
 OWNER = Owner("term-1", "fans", "ml-07")
 NEIGHBOUR = Owner("term-1", "fans", "ml-08")
@@ -258,13 +258,25 @@ def test_tables_show_measurements_and_troubles_and_nothing_runs(tmp_path):
     journal = filled(tmp_path, count=1)
     journal.add("ohmmeter", {"red": "<b>5"}, None, note="the circuit is live")
     rewritten(tmp_path, lambda lines: [*lines, "damaged"])
-    assert repr(journal).splitlines()[0].split() == [
-        "No.", "Instrument", "Where", "Settings", "Reading"]
-    assert "12 V ± 0.1 V" in repr(journal) and "refused: the circuit is live" in repr(journal)
+    assert repr(journal).splitlines()[:4] == [
+        "low:", "   1  voltmeter, red 5, black B.minus: 12 V ± 0.1 V",
+        "no settings:", "   2  ohmmeter, red <b>5: refused: the circuit is live"]
     assert "! Line 4 of the journal was changed" in repr(journal)
     page = journal_html(journal.findings)
+    assert page.count("<th scope='col'") == 5 and page.count("<tr style='break-inside:avoid'>") == 2
     assert "<caption" in page and "&lt;b&gt;5" in page and "<b>5" not in page
     assert journal_text(check_lines([], OWNER)) == "The journal holds no measurements yet."
+
+
+def test_long_readings_are_broken_between_words_and_never_before_a_unit(tmp_path):
+    journal = Journal(tmp_path, OWNER)
+    for first in range(1, 8):  # the break comes at another place in each
+        journal.add("look", {}, "x" * first + ", door 0 % ± 5 %, pressure 1200 kPa, sun 301 W/m2" * 5)
+    lines = repr(journal).splitlines()
+    assert len(lines) > 20 and all(len(line) <= WIDTH for line in lines)
+    assert all(line.startswith(" " * 6) or line[:4].strip().isdigit() for line in lines)
+    assert not any(re.match(r" +([%±]|kPa|W/m2)", line) for line in lines)
+    assert re.sub(r"\s+", " ", "".join(lines)).count("door 0 % ± 5 %") == 35
 
 
 LINES = st.one_of(

@@ -12,7 +12,6 @@ the cells are not added to it. Only where none was handed in do the repeated one
 """
 
 import contextlib
-import html
 import os
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
@@ -24,7 +23,7 @@ from coldbench.worksheet.entries import (
     LARGEST_BYTES, LONGEST_LINE, MOST_ENTRIES, Entry, Findings, Owner, check_lines, entry_line,
     head_line, head_owner, make_entry, parse_line,
 )
-from coldbench.worksheet.spelling import one_line
+from coldbench.worksheet.journal_words import journal_html, journal_text
 
 JOURNAL_FILE = "journal.jsonl"
 _FULL = (f"The journal is full ({MOST_ENTRIES:,} measurements or {LARGEST_BYTES // 1000} kB); "
@@ -200,50 +199,3 @@ def _append(stream: IO[bytes], text: bytes) -> None:
         with contextlib.suppress(OSError):  # half a line would spoil the next one
             stream.truncate(start)
         raise
-
-
-_HEADS = ("No.", "Instrument", "Where", "Settings", "Reading")
-
-
-def entry_row(entry: Entry) -> tuple[str, ...]:
-    """An entry as the words of a table's row."""
-    where = ", ".join(f"{name} {_short(value)}" for name, value in entry.arguments.items())
-    settings = ", ".join(_short(value) if name in ("bench", "state") else f"{name} {_short(value)}"
-                         for name, value in entry.settings.items())
-    note = f" ({entry.note})" if entry.note and not entry.refused else ""
-    return (str(entry.n), entry.instrument, one_line(where, 60), one_line(settings, 50),
-            one_line(f"{entry.shown}{note}", 400))
-
-
-def _short(value: Any) -> str:
-    if isinstance(value, dict):
-        return ", ".join(f"{name} {_short(item)}" for name, item in value.items())
-    if isinstance(value, list):
-        return ", ".join(map(_short, value))
-    return ("on" if value else "off") if isinstance(value, bool) else str(value)
-
-
-def journal_text(findings: Findings, troubles: bool = True) -> str:
-    """A journal as a table of text lines [troubles: with what does not count below]."""
-    rows = [_HEADS, *map(entry_row, findings.entries)]
-    widths = [max(len(row[i]) for row in rows) for i in range(len(_HEADS))]
-    lines = ["  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip()
-             for row in rows]
-    if not findings.entries:
-        lines = ["The journal holds no measurements yet."]
-    said = findings.troubles if troubles else []
-    return "\n".join([*lines, *(f"! {trouble}" for trouble in said)])
-
-
-def journal_html(findings: Findings) -> str:
-    """A journal as a table for notebooks."""
-    if not findings.entries and not findings.troubles:
-        return "<p>The journal holds no measurements yet.</p>"
-    head = "".join(f"<th scope='col' style='text-align:left'>{name}</th>" for name in _HEADS)
-    rows = "".join("<tr>" + "".join(f"<td style='text-align:left'>{html.escape(cell)}</td>"
-                                    for cell in entry_row(entry)) + "</tr>"
-                   for entry in findings.entries)
-    said = "".join(f"<p>! {html.escape(trouble)}</p>" for trouble in findings.troubles)
-    return (f"<table><caption style='caption-side:top;text-align:left'>Measurements</caption>"
-            f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>{said}")
-

@@ -11,7 +11,8 @@ from coldbench.worksheet import channel, desk
 from coldbench.worksheet.case_table import CaseTable
 from coldbench.worksheet.cases import PRACTICE, clean_learner_id, draw_case
 from coldbench.worksheet.entries import Owner
-from coldbench.worksheet.journal import journal_text, journal_value, open_journal
+from coldbench.worksheet.journal import journal_value, open_journal
+from coldbench.worksheet.journal_words import journal_text
 from coldbench.worksheet.kinds import Question
 from coldbench.worksheet.manifest import Manifest, read_manifest
 from coldbench.worksheet.marks import MALFORMED, MISSING, Mark
