@@ -4,6 +4,7 @@ import json
 import re
 import urllib.request
 
+import nbformat
 import pytest
 
 SETTINGS = "/lab/api/settings/"
@@ -51,6 +52,21 @@ def setting(lab_address: str, plugin: str) -> dict:
 def test_widget_state_is_saved_and_news_are_off(lab_address):
     assert setting(lab_address, "@jupyter-widgets/jupyterlab-manager:plugin")["saveState"] is True
     assert setting(lab_address, "@jupyterlab/apputils-extension:notification")["fetchNews"] == "false"
+
+
+def test_a_notebook_exported_as_html_takes_its_pictures_along(lab_address, course):
+    lab = course / "release" / "pressure-temperature"
+    cell = nbformat.v4.new_markdown_cell("![A square.](square.svg)")
+    nbformat.write(nbformat.v4.new_notebook(cells=[cell]), lab / "picture.ipynb")
+    (lab / "square.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M0 0h9v9H0z"/></svg>')
+    base, token = lab_address.split("/lab/")[0], lab_address.split("token=")[1]
+    where = "release/pressure-temperature/picture.ipynb"
+    address = f"{base}/nbconvert/html/{where}?download=true&token={token}"
+    with urllib.request.urlopen(address, timeout=120) as answer:
+        page = answer.read().decode()
+    (picture,) = re.findall(r'<img[^>]*alt="A square\.[^>]*>', page)
+    assert 'src="data:image/svg+xml;base64,' in picture and "square.svg" not in picture
 
 
 def test_unsafe_keys_are_switched_off(lab_address):

@@ -2,6 +2,7 @@
 
 What it changes, for this one server only (the user's own settings stay as they are):
 - widget state is saved, so that a saved notebook shows each panel's last setting, in print too;
+- a notebook exported as HTML takes its pictures along;
 - single keys that insert, cut, copy, paste, merge or convert cells are off;
 - no question about news, no check for updates;
 - Markdown files open as pages to read;
@@ -110,7 +111,8 @@ def write_settings(place: Path, course: Course | None) -> None:
     }
     _write(place / "jupyter_server_config.json",
            {"ServerApp": {"jpserver_extensions": extensions},
-            "Exporter": {"preprocessors": [PRINT_STEP]}})  # fmt: skip
+            "Exporter": {"preprocessors": [PRINT_STEP]},
+            "HTMLExporter": {"embed_images": True}})  # fmt: skip
 
 
 def _overrides() -> dict:
