@@ -230,6 +230,22 @@ def test_without_a_kernel_the_controls_rest_and_say_so(page, open_page, lab_addr
     again.close()
 
 
+def test_a_cell_run_again_leaves_one_panel_in_the_saved_notebook(run_panel, course):
+    page = run_panel("again", "from coldbench.panels import GaugePanel\nGaugePanel()")
+    for run in (2, 3, 4):
+        page.locator(".jp-Notebook .jp-CodeCell .cm-content").first.click()
+        page.keyboard.press("Control+Enter")
+        page.locator(".jp-InputPrompt", has_text=f"[{run}]:").first.wait_for()
+        page.wait_for_selector(".cb-panel:not(.cb-resting) input")
+    page.keyboard.press("Control+s")
+    page.wait_for_timeout(1500)
+    saved = nbformat.read(course / "release/pressure-temperature/again.ipynb", as_version=4)
+    assert str(saved.cells[0].execution_count) == "4"
+    models = saved.metadata.widgets["application/vnd.jupyter.widget-state+json"]["state"].values()
+    assert [one["model_name"] for one in models].count("AnyModel") == 1
+    page.close()
+
+
 def stop_kernels(lab_address: str) -> None:
     """Shut down every session of the server, as its menu does."""
     base, token = lab_address.split("/lab/")[0], lab_address.split("token=")[1]

@@ -74,6 +74,20 @@ def test_a_number_without_a_unit_is_read_only_where_none_is_needed():
     assert ratio.read(0.45).value == ratio.read("45 %").value == 0.45
 
 
+def test_what_is_shown_has_no_more_figures_than_it_needs():
+    for number in (5.1, 1 / 3, 5.099999904632568):
+        with pytest.raises(InputError, match=r'^(5\.1|0\.333333) has no unit; .* "\1 K"'):
+            SUPERHEAT.read(number)
+    ratio = QuantityQuestion("x", quantity="ratio")
+    assert [ratio.show(n) for n in (0.0, 6.0, 12345.0, -2.5, 1 / 3)] == [
+        "0", "6", "12345", "−2.5", "0.3333"]
+
+
+def test_a_unit_of_a_like_kind_is_named_by_its_own_kind():
+    with pytest.raises(InputError, match="is a unit of temperature difference, but a temperature"):
+        EVAPORATING.read("5 Δ°C")
+
+
 def test_a_vacuum_is_written_without_a_minus_sign():
     assert LOW_SIDE.read(20, "inHg vac").value == pytest.approx(-67_728, abs=1)
     with pytest.raises(InputError, match="without the minus sign"):
@@ -209,6 +223,8 @@ def test_marks_stay_within_all_and_nothing_and_are_the_same_each_time(number, ke
 def test_shown_answer_tells_how_it_was_read():
     assert LOW_SIDE.read(29.0, "psi").text == "29 psi (199.9 kPa)"
     assert EVAPORATING.read("-4", "C").text == "−4 °C"
+    assert LOW_SIDE.read(1_234_567, "Pa").text == "1234567 Pa (1234.6 kPa)"
+    assert SUPERHEAT.read(-0.0, "K").text == "0 K"
     assert from_si(EVAPORATING.read("-4", "C").value, "degC", "temperature") == pytest.approx(-4)
 
 

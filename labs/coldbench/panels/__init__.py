@@ -6,6 +6,7 @@ controls    sliders, choices, toggles and buttons, declared as data
 svg         short functions that write SVG
 picture     one drawing: a still background and a moving foreground
 panel       `Panel`, the base of every interactive view
+shown       which panels a notebook's cells show; a cell that runs again closes its earlier ones
 still       the same view without a kernel: HTML with inline SVG and the readings
 figures     static matplotlib figures with a text alternative
 dial, saturation_chart, gauge_panel

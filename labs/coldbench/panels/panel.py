@@ -26,9 +26,11 @@ import traitlets
 from coldbench.errors import InputError
 from coldbench.panels.controls import Control, Slider
 from coldbench.panels.picture import Picture
+from coldbench.panels.shown import Shown, running_cell
 from coldbench.panels.still import VIEW, still_html, still_mark
 
 BROWSER = Path(__file__).parent / "browser"
+_shown = Shown()
 
 
 @dataclass(frozen=True)
@@ -108,6 +110,17 @@ class Panel(anywidget.AnyWidget):
         """What the panel shows, as plain values; names carry the unit."""
         return self.values(self._state)
 
+    def open(self) -> None:
+        """Make the panel answer the page, after `close` again."""
+        self.layout.open()
+        super().open()
+        self.__dict__.pop("_repr_mimebundle_", None)  # `close` had put it out of use
+
+    def close(self) -> None:
+        """Take the panel off the page; displayed once more, it opens again as it stood."""
+        super().close()
+        self.layout.close()
+
     def html(self) -> str:
         """The panel as it stands, as HTML with inline SVG and the readings."""
         return still_html(self._stage, self._frame)
@@ -179,6 +192,8 @@ class Panel(anywidget.AnyWidget):
         """Display the live view, and the still one for where no live view can be."""
         from IPython.display import display
 
+        self.open()
+        _shown.note(self, *running_cell())
         data, _ = self._repr_mimebundle_()
         # Empty HTML: where the live view cannot be shown, nothing stands in its place.
         display({VIEW: data[VIEW], "text/html": "", "text/plain": data["text/plain"]}, raw=True)

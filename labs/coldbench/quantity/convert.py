@@ -276,7 +276,7 @@ def parse(text: str, kind: str) -> float:
     owner = kind_named(kind)
     if not isinstance(text, str):
         raise InputError(f"a {kind} must be text such as '5 {owner.units[0].name}', not {text!r}")
-    written, unit = split_number(clean(text))
+    written, unit = split_number(text)
     if not written:
         raise InputError(f"{text!r} is not a {kind}: it does not start with a finite number; "
                          f"write it like '5 {owner.units[0].name}'")

@@ -70,6 +70,8 @@ class _Plainer:
                     for key, item in self._some(value.items())}
         if isinstance(value, (list, tuple)) or _is_array(value):
             return [self.plain(item, depth - 1) for item in self._some(value)]
+        if _is_single(value):  # of an array library: a bool stays a bool, a text a text
+            return None if _is_masked(value) else self.plain(value.item(), depth - 1)
         if hasattr(value, "magnitude") and hasattr(value, "units"):
             return self._text(f"{float(value.magnitude)!r} {_unit_text(value.units)}")
         return _plain_number(value)
@@ -99,6 +101,15 @@ def _is_array(value: Any) -> bool:
     return hasattr(value, "tolist") and bool(getattr(value, "shape", ()))
 
 
+def _is_single(value: Any) -> bool:
+    return hasattr(value, "item") and getattr(value, "shape", None) == ()
+
+
+def _is_masked(value: Any) -> bool:
+    """Say whether a single value of an array is marked as missing: its number means nothing."""
+    return hasattr(value, "filled") and bool(value.mask)
+
+
 def _unit_text(units: Any) -> str:
     """Write the unit of another library's quantity, short where it can ("°C", "kPa")."""
     try:
@@ -108,10 +119,6 @@ def _unit_text(units: Any) -> str:
 
 
 def _plain_number(value: Any) -> Any:
-    if hasattr(value, "item") and getattr(value, "shape", None) == ():
-        value = value.item()  # an array library's single value: bool stays bool
-    if isinstance(value, bool):
-        return value
     if isinstance(value, complex):
         raise InputError(f"{value!r} is a complex number; a real number is wanted")
     if isinstance(value, int) and abs(value) < 2**53:
@@ -119,7 +126,9 @@ def _plain_number(value: Any) -> Any:
     _refuse_what_is_no_number(value)
     try:
         number = float(value)
-    except (TypeError, ValueError, OverflowError):
+    except OverflowError:
+        raise InputError(f"{_a_type(value)} as large as this cannot be an answer") from None
+    except (TypeError, ValueError):
         raise InputError(f"{_a_type(value)} cannot be an answer; {_ACCEPTED}") from None
     return number if math.isfinite(number) else repr(number)
 

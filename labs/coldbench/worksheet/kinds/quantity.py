@@ -15,7 +15,6 @@ from coldbench.quantity import (
 )
 from coldbench.quantity import format_quantity, from_si, normalise_unit, parse, to_si, units_of
 from coldbench.quantity.number import read_number, split_number
-from coldbench.quantity.spelling import clean
 from coldbench.worksheet.kinds.base import Answer, Question, as_mistake
 from coldbench.worksheet.kinds.unit_words import a, check_unit, either, unit_sign, usual_units
 from coldbench.worksheet.marks import Mark, checked_share
@@ -83,8 +82,8 @@ class QuantityQuestion(Question):
 
     def show(self, value_si: float) -> str:
         """Write a value of this question [SI] for people; a bare number with four figures."""
-        if self.shown_unit == "1" and 1e-4 < abs(value_si) < 1e4:
-            return f"{value_si:.4g}".replace("-", "\u2212")
+        if self.shown_unit == "1":
+            return figures(value_si, 4)
         return format_quantity(value_si, self.shown_unit, self.quantity)
 
     def read(self, value: Any, unit: Any = None) -> Answer:
@@ -108,14 +107,15 @@ class QuantityQuestion(Question):
             raise InputError(f"{_short(unit)} is not a unit; write {self.wanted}")
         written, beside = self._parts(value)
         if not beside and not (unit or "").strip() and not QUANTITY_KINDS[self.quantity].bare:
-            meant = either([f'"{one_line(value)} {sign}"' for sign in self._units[:3]])
-            raise InputError(f"{one_line(value)} has no unit; which do you mean: {meant}?")
+            shown = one_line(value) if isinstance(value, str) else figures(value)
+            meant = either([f'"{shown} {sign}"' for sign in self._units[:3]])
+            raise InputError(f"{shown} has no unit; which do you mean: {meant}?")
         return written, self._unit(beside or unit or "")
 
     def _parts(self, value: float | str) -> tuple[float, str]:
         """Split what was written into its number and the unit beside it."""
         if isinstance(value, str) and not _NO_NUMBER.fullmatch(value.strip()):
-            number, unit = split_number(clean(value))
+            number, unit = split_number(value)
             if len(number) > 40:
                 raise InputError(f"{quoted(value)} has too many digits to be a reading; "
                                  f"write {self.wanted}")
@@ -164,8 +164,7 @@ class QuantityQuestion(Question):
         return f"{text} ({self.show(value_si)})"
 
     def _plain(self, number: float, unit: str) -> str:
-        shown = f"{number:.6g}".replace("-", "−")
-        return f"{shown} {unit_sign(unit, self.quantity)}".strip()
+        return f"{figures(number)} {unit_sign(unit, self.quantity)}".strip()
 
     def _limit(self, value_si: float) -> str:
         """A limit in the question's own unit, with no more digits than it needs."""
@@ -264,6 +263,18 @@ class QuantityQuestion(Question):
                     and not self._is_negative_vacuum(number, unit))
         except InputError:
             return False
+
+
+def figures(number: float, count: int = 6) -> str:
+    """Write a number with so many figures; a large one to the last whole digit.
+
+    >>> figures(1 / 3), figures(1000000.0), figures(-0.0), figures(-2.5), figures(12345.6, 4)
+    ('0.333333', '1000000', '0', '−2.5', '12346')
+    """
+    shown = f"{number + 0.0:.{count}g}"
+    if "e+" in shown and abs(number) < 1e15:
+        shown = f"{number + 0.0:.0f}"
+    return shown.replace("-", "\u2212")
 
 
 def _finite(key: Any) -> float:

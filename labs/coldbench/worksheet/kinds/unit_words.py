@@ -67,7 +67,7 @@ use °C, °F or K
     if because := KINDS[kind].refusals.get(squeeze(clean(unit)).lower()):
         because = because.replace(" is wanted here", " is needed")
         raise InputError(f"{unit} {because}" + ("" if ";" in because else f"; {use}"))
-    if not _knows(kind, unit) and (owner := _other_kind(unit)):
+    if not _knows(kind, unit) and (owner := _other_kind(unit, kind)):
         raise InputError(f"{unit} is a unit of {owner}, but {a(kind)} is needed; {use}")
     try:
         return normalise_unit(unit, kind)
@@ -80,8 +80,9 @@ def _knows(kind: str, unit: str) -> bool:
     return any(known.lower() == spelling for known in KINDS[kind].by_spelling)
 
 
-def _other_kind(unit: str) -> str | None:
+def _other_kind(unit: str, wanted: str) -> str | None:
     """Name the kind of quantity a unit belongs to, when it is none of the one wanted."""
     spelling = squeeze(clean(unit))
-    return next((_WHAT.get(kind.name, kind.name) for kind in KINDS.values()
-                 if spelling in kind.by_spelling), None)
+    owner = next((kind.name for kind in KINDS.values() if spelling in kind.by_spelling), None)
+    words = _WHAT.get(owner, owner)
+    return owner if words == _WHAT.get(wanted, wanted) else words
