@@ -184,6 +184,11 @@ def test_defrost_asks_for_the_compressor_fresh_air_and_the_screen():
     assert done.outputs.door("distribution").target == 1.0
 
 
+def test_air_to_the_screen_by_hand_takes_fresh_air_whatever_the_button_says():
+    done = settled(wishes={"distribution": "screen", "recirculation": True}).step
+    assert not done.outputs.recirculation and "screen" in done.why("recirculation")
+
+
 def test_the_hand_overrides_the_automatic():
     done = settled(wishes={"blower": 0.2, "distribution": "foot-screen", "recirculation": True,
                            "ac": False}).step

@@ -161,3 +161,31 @@ def test_a_worn_motor_turns_slower_and_draws_more():
     healthy, worn = solve(fans, "high"), solve(fans, "high", ["M1:worn=4"])
     assert worn.motors["M1"].rpm < healthy.motors["M1"].rpm
     assert worn.currents["M1"] > healthy.currents["M1"]
+
+
+@pytest.mark.parametrize(("pair", "amps"), [
+    (("R2:open", "R2:changed=100"), 0.0),  # a break prevails over any resistance
+    (("B:weak=9", "W1:high_resistance=5"), 9.0 / (30.1 + 3 * WIRE + 5.0))])
+def test_the_order_of_faults_changes_nothing(pair, amps):
+    for faults in (pair, pair[::-1]):
+        assert solve(row(), "rest", faults).currents["R1"] == pytest.approx(amps, rel=1e-9,
+                                                                            abs=1e-10)
+
+
+def test_a_shorted_sensor_that_is_also_shifted_has_the_shifted_short():
+    """0.5 ohm times 4, whichever of the two is named first."""
+    sensors = load_circuit("sensor-splice")
+    state = next(iter(sensors.states))
+    for faults in (["RT1:shorted", "RT1:shifted=4"], ["RT1:shifted=4", "RT1:shorted"]):
+        changed = solve(sensors, state, faults).effect.parameters["RT1"]
+        assert changed["resistance_ohm"] == 2.0
+
+
+@pytest.mark.parametrize("pair", [("K1:coil_shorted=1", "K1:coil_shorted=2"),
+                                  ("D1:stuck_on", "D1:stuck_off"),
+                                  ("W4:crossed=W5", "W6:crossed=W5")])
+def test_faults_that_contradict_each_other_are_refused(pair):
+    fans = load_circuit("three-relay-fans")
+    for faults in (pair, pair[::-1]):
+        with pytest.raises(InputError, match="twice|contradict"):
+            solve(fans, "low", faults)

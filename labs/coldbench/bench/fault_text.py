@@ -9,16 +9,19 @@
 
 import copy
 from dataclasses import dataclass, field, replace
+from itertools import combinations, product
 
 from coldbench.bench.model import Bench
+from coldbench.bench.tables import FaultEntry
 from coldbench.control import Calibration, calibration_from_tables
 from coldbench.electrical import Fault as ElectricalFault
 from coldbench.electrical import parse_fault
 from coldbench.electrical.fault_model import check_fault
+from coldbench.electrical.faults import check_together
 from coldbench.errors import InputError
 from coldbench.refrigerant.loop.faults import Fault as LoopFault
 from coldbench.refrigerant.loop.faults import fault as loop_fault
-from coldbench.refrigerant.loop.faults import fault_kinds
+from coldbench.refrigerant.loop.faults import fault_kinds, fault_list
 
 DOOR_MODES = {
     "jammed": ("door actuator jammed at {0:.0%}", 0.5),
@@ -40,12 +43,16 @@ class DoorFault:
 
 @dataclass(frozen=True)
 class BenchFaults:
-    """Faults of a bench, sorted; make them with `bench_faults`."""
+    """Faults of a bench, sorted; make them with `bench_faults`.
+
+    own: those written in the bench file; calibration: of the head with all that they make wrong.
+    """
 
     texts: tuple[str, ...] = ()
     loop: tuple[LoopFault, ...] = ()
     electrical: tuple[ElectricalFault, ...] = ()
     doors: dict[str, DoorFault] = field(default_factory=dict)
+    own: tuple[FaultEntry, ...] = ()
     calibration: Calibration | None = None
     head_dead: bool = False
 
@@ -60,7 +67,7 @@ def door_id(door: str) -> str:
 
 
 def bench_faults(bench: Bench, faults) -> BenchFaults:
-    """Return faults sorted by room, each checked against the bench.
+    """Return faults sorted by room, each checked against the bench; their order changes nothing.
 
     Parameters
     ----------
@@ -76,7 +83,8 @@ def bench_faults(bench: Bench, faults) -> BenchFaults:
     Raises
     ------
     InputError
-        For a fault that this bench cannot have, or one given twice.
+        For a fault that this bench cannot have, one given twice, or two that contradict each
+        other.
 
     Examples
     --------
@@ -88,25 +96,25 @@ def bench_faults(bench: Bench, faults) -> BenchFaults:
         return faults
     if isinstance(faults, str):
         raise InputError(f"faults must be a list of faults, not {faults!r}")
-    found, doors = BenchFaults(), {door_id(name) for name in bench.calibration.door_names}
+    found = BenchFaults()
     for text in faults:
         found = _with(bench, found, str(text))
-    names = [*(one.name for one in found.loop), *(str(one) for one in found.electrical),
-             *(text for text in found.texts if text.partition(":")[0] in ("head", *doors))]
-    for name in names:
-        if names.count(name) > 1:
-            raise InputError(f"fault {name!r} is given twice; give each fault once")
+    fault_list(found.loop)
+    check_together(bench.circuit, found.electrical)
+    if wrong := [one for one in found.own if one.calibration]:
+        found = replace(found, calibration=wrong_calibration(bench, *wrong))
     return found
 
 
 def _with(bench: Bench, found: BenchFaults, text: str) -> BenchFaults:
     """One more fault."""
-    found, text = replace(found, texts=(*found.texts, text)), _full(bench, text.strip())
+    found, text = replace(found, texts=(*found.texts, text)), full_text(bench, text)
     own = next((one for one in bench.faults if one.id == text), None)
     part, colon, rest = text.partition(":")
     if own is not None:
         return _with_own(bench, found, own)
     if text == HEAD_DEAD:
+        _refuse_twice(found.head_dead, text)
         return replace(found, head_dead=True)
     if part == "head" and colon:
         known = [one.id for one in bench.faults if one.id.startswith("head:")]
@@ -114,8 +122,7 @@ def _with(bench: Bench, found: BenchFaults, text: str) -> BenchFaults:
                          f"{', '.join([HEAD_DEAD, *known])}")
     doors = {door_id(name): name for name in bench.calibration.door_names}
     if part in doors and colon:
-        door = _door_fault(doors[part], rest, text)
-        return replace(found, doors=found.doors | {doors[part]: door})
+        return _with_door(found, _door_fault(doors[part], rest, text), text)
     if text.partition("=")[0].strip() in fault_kinds():
         return replace(found, loop=(*found.loop, loop_fault(text)))
     if not colon:
@@ -127,8 +134,23 @@ def _with(bench: Bench, found: BenchFaults, text: str) -> BenchFaults:
     return replace(found, electrical=(*found.electrical, one))
 
 
-def _full(bench: Bench, text: str) -> str:
-    """The fault behind a number of the catalogue; an open fuse is a blown one."""
+def _refuse_twice(there: bool, text: str) -> None:
+    if there:
+        raise InputError(f"fault {text!r} is given twice; give each fault once")
+
+
+def _with_door(found: BenchFaults, fault: DoorFault, text: str) -> BenchFaults:
+    """A fault of a door, which can have but one."""
+    if before := found.doors.get(fault.door):
+        _refuse_twice(before == fault, text)
+        raise InputError(f"door {fault.door} is {before.mode} at {before.position:g} and "
+                         f"{fault.mode} at {fault.position:g}; give each door one fault")
+    return replace(found, doors=found.doors | {fault.door: fault})
+
+
+def full_text(bench: Bench, text: str) -> str:
+    """Return the fault behind a number of the catalogue; an open fuse is a blown one [str]."""
+    text = text.strip()
     if text.isdecimal():
         from coldbench.bench.catalogue import numbered
 
@@ -154,24 +176,23 @@ def _door_fault(door: str, rest: str, text: str) -> DoorFault:
     return DoorFault(door, mode, position)
 
 
-def _with_own(bench: Bench, found: BenchFaults, own) -> BenchFaults:
+def _with_own(bench: Bench, found: BenchFaults, own: FaultEntry) -> BenchFaults:
     """A fault written in the bench file."""
-    texts = found.texts
+    _refuse_twice(own in found.own, own.id)
+    texts, found = found.texts, replace(found, own=(*found.own, own))
     for text in own.faults:
         found = _with(bench, found, text)
-    if own.calibration:
-        found = replace(found, calibration=wrong_calibration(bench, own))
     return replace(found, texts=texts)
 
 
-def wrong_calibration(bench: Bench, own) -> Calibration:
-    """Return the head's calibration with the wrong entries of a fault.
+def wrong_calibration(bench: Bench, *own: FaultEntry) -> Calibration:
+    """Return the head's calibration with the wrong entries of faults.
 
     Parameters
     ----------
     bench : Bench
         The bench.
-    own : FaultEntry
+    *own : FaultEntry
         With `calibration`: {"fan.high.on_kPa": 2400.0, "zone.left.glass_m2": 0.0}; rows of a
         list go by their name.
 
@@ -184,17 +205,33 @@ def wrong_calibration(bench: Bench, own) -> Calibration:
     InputError
         Naming file, fault, key and reason.
     """
-    where = f"{bench.file}: fault {own.id}: calibration"
+    _refuse_contradictions(own)
+    where = f"{bench.file}: fault {' and '.join(one.id for one in own)}: calibration"
     tables = copy.deepcopy(bench.calibration_tables)
-    for path, value in own.calibration.items():
-        *tables_on_the_way, key = path.split(".")
-        here = tables
-        for name in tables_on_the_way:
-            here = _table_of(here, name)
-        if not isinstance(here, dict) or key not in here:
-            raise InputError(f"{where}: the calibration has no entry {path!r}")
-        here[key] = value
+    for one in own:
+        for path, value in one.calibration.items():
+            _set_entry(tables, path, value, where)
     return calibration_from_tables(tables, where)
+
+
+def _refuse_contradictions(own: tuple[FaultEntry, ...]) -> None:
+    """Refuse two faults that both set an entry of the calibration."""
+    for first, second in combinations(own, 2):
+        for a, b in product(first.calibration, second.calibration):
+            if f"{a}.".startswith(f"{b}.") or f"{b}.".startswith(f"{a}."):
+                raise InputError(f"faults {first.id} and {second.id} contradict each other: both "
+                                 f"set {max(a, b)}; give one of them")
+
+
+def _set_entry(tables: dict, path: str, value, where: str) -> None:
+    """Set an entry of the calibration by its path."""
+    *tables_on_the_way, key = path.split(".")
+    here = tables
+    for name in tables_on_the_way:
+        here = _table_of(here, name)
+    if not isinstance(here, dict) or key not in here:
+        raise InputError(f"{where}: the calibration has no entry {path!r}")
+    here[key] = value
 
 
 def _table_of(tables, name: str):

@@ -4,7 +4,7 @@ import tomllib
 from functools import lru_cache
 from importlib import resources
 
-from coldbench.bench.fault_text import HEAD_DEAD, door_id
+from coldbench.bench.fault_text import HEAD_DEAD, door_id, full_text
 from coldbench.bench.model import Bench
 from coldbench.errors import InputError
 from coldbench.refrigerant.loop.faults import fault_kinds
@@ -51,6 +51,7 @@ def repair_of(bench: Bench, fault: str) -> str:
     >>> [repair_of(blue, text) for text in ("K1:coil_open", "blend_left:jammed", "undercharge=0.5")]
     ['K1', 'blend left door', 'refrigerant charge']
     """
+    fault = full_text(bench, fault)
     own = next((one for one in bench.faults if one.id == fault), None)
     if own is not None:
         return own.part

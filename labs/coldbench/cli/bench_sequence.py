@@ -1,6 +1,5 @@
 """`coldbench sequence --bench`: suspects, tests and outcomes taken from a bench."""
 
-import json
 import re
 from typing import TYPE_CHECKING
 
@@ -39,7 +38,7 @@ def run(bench: str, symptom: str | None, as_json: bool, limit: int | None) -> No
     found = bench_problem(with_symptom(bench, symptom), symptom, limit)
     made = plan(found.problem)
     if as_json:
-        say(json.dumps(about(found) | sequence.answer(made), ensure_ascii=False))
+        say(sequence.json_text(made, about(found)))
     else:
         said = sequence.text(made)
         say("\n".join([heading(found), said, *legend(found, said)]))

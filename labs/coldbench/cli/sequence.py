@@ -42,7 +42,15 @@ def command(
     if symptom or limit is not None:
         raise InputError("--symptom and --limit go with --bench")
     made = plan(read_problem(file))
-    say(json.dumps(answer(made)) if as_json else text(made))
+    say(json_text(made, {}) if as_json else text(made))
+
+
+def json_text(made: "Plan", more: dict) -> str:
+    """Return a plan as JSON, after more that is to be told of it [str]."""
+    from coldbench.diagnosis.strategy.steps import room_for
+
+    with room_for(made.problem):
+        return json.dumps(more | answer(made), ensure_ascii=False)
 
 
 def answer(made: "Plan") -> dict:
@@ -92,11 +100,12 @@ def text(made: "Plan") -> str:
     >>> text(plan(problem_from({"faults": {"a": 1}, "tests": {}}))).splitlines()[-1]
     'cause: a'
     """
-    from coldbench.diagnosis.strategy import steps_in_words
+    from coldbench.diagnosis.strategy.steps import room_for, steps_in_words
 
     best = "the least possible" if made.exact else (
         f"the best found; none can cost less than {made.lower_bound:.4g}")
     lines = [f"Expected cost {made.expected_cost:.4g} ({best}); "
              f"greedy order {made.greedy_expected_cost:.4g}."]
     lines += [f"No test tells these apart: {', '.join(group)}." for group in made.inseparable]
-    return "\n".join([*lines, "", *steps_in_words(made.problem, made.strategy)])
+    with room_for(made.problem):
+        return "\n".join([*lines, "", *steps_in_words(made.problem, made.strategy)])

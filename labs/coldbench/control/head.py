@@ -24,7 +24,6 @@ from coldbench.control.latches import Latches
 from coldbench.control.recirculation import recirculation
 from coldbench.control.records import (
     Demand, DoorCommand, DoorState, Inputs, Link, Outputs, Reason, SensorMemory, State, Step,
-    Wishes,
 )
 from coldbench.control.sensors import Believed, believe_sensors, sensor_words
 from coldbench.control.words import DEGC
@@ -90,7 +89,7 @@ def step(state: State, inputs: Inputs, calibration: Calibration, dt_s: float) ->
 
     Examples
     --------
-    >>> from coldbench.control import Signal, load_calibration
+    >>> from coldbench.control import Signal, Wishes, load_calibration
     >>> blue = load_calibration("blue_head")
     >>> sensors = {name: Signal(305.15) for name in ("ambient", "cabin", "discharge left",
     ...                                              "discharge right", "evaporator")}
@@ -266,6 +265,7 @@ def with_wishes(inputs: Inputs, **changes: object) -> Inputs:
 
     Examples
     --------
+    >>> from coldbench.control import Wishes
     >>> inputs = Inputs(Wishes((295.15,)), {}, {})
     >>> with_wishes(inputs, ac=False).wishes.ac
     False

@@ -39,6 +39,8 @@ def recirculation(latches: Latches, wishes: Wishes, demands: Sequence[Demand], a
     warm, warm_why = latches.decide("recirculation ambient", calibration.ambient, ambient_K, DEGC)
     if wishes.defrost:
         return False, "fresh air: defrost is on"
+    if wishes.distribution == "screen":
+        return False, "fresh air: air to the screen is set by hand"
     if wishes.recirculation is not None:
         return wishes.recirculation, f"{_words(wishes.recirculation)}: set by hand"
     if cold and warm:

@@ -13,7 +13,7 @@ from coldbench.electrical.branches import (
 from coldbench.electrical.checks import joined
 from coldbench.electrical.circuit import Circuit
 from coldbench.electrical.fault_model import Fault, check_fault, fault_words
-from coldbench.electrical.kind_model import VALUE
+from coldbench.electrical.kind_model import OPEN, VALUE
 from coldbench.electrical.kinds import WIRE_MODES
 from coldbench.errors import InputError
 
@@ -36,20 +36,12 @@ class Effect:
 def effect_of(circuit: Circuit, faults: Iterable, settings: dict, inputs: dict) -> Effect:
     """Effect of faults under settings, with inputs (part → changed parameters) beneath them.
 
-    Raises: InputError for a fault the circuit cannot have.
+    The order of the faults changes nothing. Raises: InputError for a fault the circuit cannot
+    have, and for faults that contradict each other.
     """
-    checked = [check_fault(circuit, fault) for fault in faults]
-    parameters: dict[str, dict] = {}
-    wires: dict[str, dict] = {}
-    for fault, mode in checked:
-        if fault.part in circuit.wires:
-            own = wires.setdefault(fault.part, {})
-            if fault.mode in own:
-                raise InputError(f"fault {fault.part}:{fault.mode} is given twice")
-            own[fault.mode] = fault.value
-        else:
-            base = circuit.parts[fault.part].parameters | inputs.get(fault.part, {})
-            _change(parameters.setdefault(fault.part, {}), base, fault, mode)
+    checked, wires, parts = _sorted_by_part(circuit, faults)
+    parameters = {part: _changed(circuit.parts[part].parameters | inputs.get(part, {}), own)
+                  for part, own in parts.items()}
     branches = {part: part_branches(circuit.parts[part], circuit.parts[part].parameters
                                     | inputs.get(part, {}) | changed,
                                     settings.get(circuit.parts[part].input))
@@ -64,13 +56,51 @@ def effect_of(circuit: Circuit, faults: Iterable, settings: dict, inputs: dict) 
     return Effect(tuple(fault for fault, _ in checked), parameters, branches, tuple(extra), words)
 
 
-def _change(changed: dict, base: dict, fault: Fault, mode) -> None:
-    """Apply one fault of a part to the parameters changed so far."""
-    for key, value in mode.sets.items():
-        changed[key] = fault.value if value == VALUE else value
-    for key, factor in mode.scales.items():
-        before = changed.get(key, base[key])
-        changed[key] = before * (fault.value if factor == VALUE else factor)
+def check_together(circuit: Circuit, faults: Iterable) -> None:
+    """Raises InputError for faults a circuit cannot have, or cannot have at once."""
+    _, _, parts = _sorted_by_part(circuit, faults)
+    for part, own in parts.items():
+        _changed(circuit.parts[part].parameters, own)
+
+
+def _sorted_by_part(circuit: Circuit, faults: Iterable) -> tuple[list, dict, dict]:
+    """Faults checked: all with their modes, wire → mode → value, part → [(fault, mode)]."""
+    checked = [check_fault(circuit, fault) for fault in faults]
+    wires: dict[str, dict] = {}
+    parts: dict[str, list] = {}
+    for n, (fault, mode) in enumerate(checked):
+        if any((one.part, one.mode) == (fault.part, fault.mode) for one, _ in checked[:n]):
+            raise InputError(f"fault {fault.part}:{fault.mode} is given twice")
+        if fault.part in circuit.wires:
+            wires.setdefault(fault.part, {})[fault.mode] = fault.value
+        else:
+            parts.setdefault(fault.part, []).append((fault, mode))
+    _check_crossings(wires)
+    return checked, wires, parts
+
+
+def _changed(base: dict, faults: list) -> dict:
+    """Parameters of a part that its faults change: what they set, then what they scale."""
+    changed: dict = {}
+    setters: dict[str, Fault] = {}
+    for fault, mode in faults:
+        for key, value in mode.sets.items():
+            value = fault.value if value == VALUE else value
+            if key in changed:
+                value = _both(changed[key], value, setters[key], fault)
+            changed[key], setters[key] = value, fault
+    for fault, mode in faults:
+        for key, factor in mode.scales.items():
+            factor = fault.value if factor == VALUE else factor
+            changed[key] = changed.get(key, base[key]) * factor
+    return changed
+
+
+def _both(one: object, other: object, first: Fault, second: Fault) -> object:
+    """What two faults of a part make of one parameter: a break prevails over any resistance."""
+    if one == other or OPEN in (one, other):
+        return one if one == other else OPEN
+    raise InputError(f"faults {first} and {second} contradict each other; give one of them")
 
 
 def _faulty_wire(circuit: Circuit, name: str, modes: dict, extra: list[Branch]) -> list[Branch]:
@@ -87,6 +117,15 @@ def _faulty_wire(circuit: Circuit, name: str, modes: dict, extra: list[Branch]) 
         extra.append(Branch(name, "supply", circuit.supply, far_end(wire, circuit.ground),
                             "linear", (conductance(modes["short_to_supply"]), 0.0)))
     return wire_branches(wire, circuit.ground, added, leak)
+
+
+def _check_crossings(wires: dict[str, dict]) -> None:
+    """Refuse a wire whose far end would be crossed with those of two others."""
+    pairs = [(wire, modes["crossed"]) for wire, modes in wires.items() if "crossed" in modes]
+    ends = [wire for pair in pairs for wire in pair]
+    for wire in ends:
+        if ends.count(wire) > 1:
+            raise InputError(f"wire {wire} is crossed twice; cross it with one other wire")
 
 
 def _cross(circuit: Circuit, first: str, second: str, branches: dict, extra: list) -> None:

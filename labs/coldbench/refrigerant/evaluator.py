@@ -7,7 +7,7 @@ Rows are (p [Pa], h [J/kg], T [K], s [J/(kg K)]) with the IIR reference: saturat
 from math import exp
 
 from coldbench.errors import ConvergenceError
-from coldbench.refrigerant.fluids import Fluid, fluid
+from coldbench.refrigerant.fluids import Fluid, fluid  # noqa: F401 (the examples call it)
 
 Row = tuple[float, float, float, float]
 

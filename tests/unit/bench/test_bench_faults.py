@@ -131,6 +131,38 @@ def test_a_fault_given_twice_is_refused(faults):
         bench_faults(BLUE, faults)
 
 
+@pytest.mark.parametrize("pair", [
+    ("blend_left:jammed=0.3", "blend_left:jammed=0.7"), ("blend_left:jammed", "blend_left:blocked"),
+    ("head:freeze_limit_low", "head:freeze_limit_high"), ("SI:stuck_open", "SI:stuck_closed"),
+    ("CL:shorted", "CL:high_resistance")], ids=" ".join)
+def test_faults_that_contradict_each_other_are_refused_in_either_order(pair):
+    for faults in (pair, pair[::-1]):
+        with pytest.raises(InputError, match="contradict|one fault"):
+            bench_faults(BLUE, faults)
+
+
+def test_two_wrong_constants_of_the_head_are_both_wrong():
+    faults = ["head:fans_high_late", "head:blower_curve_low"]
+    for order in (faults, faults[::-1]):
+        wrong = bench_faults(BLUE, order).calibration
+        assert wrong.fan.high.on == 2.6e6 and max(wrong.blower.curve_share) == 0.5
+
+
+def test_a_burnt_fuse_that_blows_is_open_in_any_order():
+    alone = read(BLUE, "full cooling", ["F202:blown"]).values
+    for faults in (["F202:blown", "F202:high_resistance"], ["F202:high_resistance", "F202:blown"]):
+        found = read(BLUE, "full cooling", faults).values
+        assert {key: one.value for key, one in found.items()} == {
+            key: one.value for key, one in alone.items()}
+
+
+def test_a_fault_given_by_its_number_is_put_right_by_the_same_part():
+    number = next(one.number for one in ALL if one.id == "belt-slip")
+    session = BLUE.session("off", [f" {number}"])
+    session.replace("belt")
+    assert session.confirm().values["states off"].value == 0.0
+
+
 @pytest.mark.parametrize("fault", ["M9:open", "M1:melted", "undercharge=7", "blend_left:lost",
                                    "head:tired", "nonsense", "blend_left:jammed=2", "17"])
 def test_faults_that_cannot_be_are_refused_in_a_sentence(fault):

@@ -236,3 +236,15 @@ def test_command_prints_the_promised_keys(tmp_path, capsys):
     assert found["inseparable"] == [] and found["strategy"]["test"].startswith("t")
     run("sequence", str(path))
     assert "least possible" in capsys.readouterr().out
+
+
+def test_four_hundred_parts_tested_one_by_one_are_planned_and_told(tmp_path, capsys):
+    """A chain of 399 tests: deeper than Python's calls nest by themselves."""
+    count = 400
+    rows = ["n" * i + "y" + "n" * (count - i - 1) for i in range(count)]
+    path = tmp_path / "chain.json"
+    path.write_text(json.dumps(table([1.0 / count] * count, rows, [1.0] * count)))
+    run("sequence", str(path), "--json")
+    written = capsys.readouterr().out
+    assert json.loads(written)["expected_cost"] == pytest.approx(
+        (sum(range(1, count)) + count - 1) / count)

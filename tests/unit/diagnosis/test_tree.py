@@ -82,6 +82,29 @@ def test_cut_sets_are_the_minimal_ones(tree):
     assert [len(s) for s in found.minimal_cut_sets] == sorted(map(len, least))
 
 
+def test_a_rare_other_way_to_the_top_event_is_not_lost_to_rounding():
+    """Without a the top event needs three events of 1e-6 each: 1e-18, so RRW is 0.5/1e-18."""
+    rare = dict.fromkeys("bcd", 1e-6)
+    tree = Tree("t", {"t": Gate("or", ("a", "g")), "g": Gate("and", tuple(rare))},
+                {"a": 0.5, **rare})
+    found = analyse(tree)
+    assert found.importance["a"].rrw == pytest.approx(found.top_probability / 1e-18, rel=1e-9)
+    assert found.importance["b"].rrw == pytest.approx(1.0)
+
+
+def test_events_matter_not_where_the_top_event_is_certain():
+    tree = Tree("t", {"t": Gate("or", ("a", "h"))}, {"a": 0.5}, {"h": True})
+    assert analyse(tree).top_probability == 1.0
+    one = analyse(tree).importance["a"]
+    assert (one.birnbaum, one.criticality, one.fussell_vesely, one.raw, one.rrw) == (0, 0, 0, 1, 1)
+
+
+def test_rows_of_a_huge_choice_are_refused_before_they_are_made():
+    events = {f"e{i}": 0.1 for i in range(60)}
+    with pytest.raises(InputError, match="beyond 2000 rows"):
+        mocus(Tree("t", {"t": Gate("atleast", tuple(events), 30)}, events))
+
+
 @settings(max_examples=80)
 @given(trees())
 def test_rows_end_at_the_same_cut_sets(tree):
@@ -246,10 +269,28 @@ def test_bad_trees_are_refused_in_one_sentence(tmp_path, capsys, data, words):
     ("<opsa-mef><model-data><define-basic-event name='e'><exponential/></define-basic-event>"
      "</model-data></opsa-mef>", "<exponential> is not read"),
     ("<opsa-mef/>", "has 0 gates"),
+    *((f"<opsa-mef><define-fault-tree name='f'><define-gate name='g'><atleast min='{k}'>"
+       "<event name='e'/></atleast></define-gate></define-fault-tree></opsa-mef>",
+       "needs min, a whole number") for k in ("²", "9" * 5000)),
+    ("<opsa-mef><define-fault-tree name='f'><define-gate name='g'>" + "<or>" * 3000
+     + "<event name='e'/>" + "</or>" * 3000 + "</define-gate></define-fault-tree></opsa-mef>",
+     "nested too deep"),
+    ("<opsa-mef>" + "<define-component name='c'>" * 3000 + "</define-component>" * 3000
+     + "</opsa-mef>", "nested too deep"),
 ])
 def test_exchange_files_that_cannot_be_read_say_why(text, words):
     with pytest.raises(InputError, match=words):
         read_open_psa(text, "model.xml")
+
+
+def test_a_nested_gate_takes_no_name_that_the_file_gives_to_another():
+    tree = read_open_psa("""<opsa-mef><define-fault-tree name="f">
+      <define-gate name="top/1"><and><basic-event name="a"/><basic-event name="b"/></and>
+      </define-gate><define-gate name="top"><or><and><basic-event name="c"/>
+      <basic-event name="d"/></and><gate name="top/1"/></or></define-gate>
+      </define-fault-tree></opsa-mef>""")
+    assert {frozenset(one) for one in analyse(tree).minimal_cut_sets} == {
+        frozenset("ab"), frozenset("cd")}
 
 
 def test_exchange_format_keeps_nested_and_voting_gates():

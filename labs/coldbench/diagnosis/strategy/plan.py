@@ -7,7 +7,7 @@ from coldbench.diagnosis.strategy.exact import best_steps
 from coldbench.diagnosis.strategy.greedy import greedy_steps
 from coldbench.diagnosis.strategy.problem import Problem, inseparable
 from coldbench.diagnosis.strategy.reduce import reduced
-from coldbench.diagnosis.strategy.steps import Step, expected_cost
+from coldbench.diagnosis.strategy.steps import Step, expected_cost, room_for
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,11 @@ def plan(problem: Problem, suspects: int | None = None) -> Plan:
     >>> made.expected_cost, made.strategy.test.name, made.exact
     (3.0, 't', True)
     """
-    suspects = problem.everyone if suspects is None else suspects
+    with room_for(problem):
+        return _plan(problem, problem.everyone if suspects is None else suspects)
+
+
+def _plan(problem: Problem, suspects: int) -> Plan:
     small = reduced(problem, suspects)
     exact = small_enough(small.problem.everyone)
     greedy = small.expanded(greedy_steps(small.problem))

@@ -1,9 +1,25 @@
 """A strategy as a tree of steps: a test, and for each outcome what to do next."""
 
+import sys
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 from coldbench.diagnosis.strategy.problem import Problem, Test
+
+
+_FRAMES = 8  # calls that one step of a strategy takes at most, with some to spare
+
+
+@contextmanager
+def room_for(problem: Problem) -> Iterator[None]:
+    """Let calls nest as deep as a strategy may be: parts tested one by one, one for each fault."""
+    before = sys.getrecursionlimit()
+    sys.setrecursionlimit(before + _FRAMES * len(problem.faults))
+    try:
+        yield
+    finally:
+        sys.setrecursionlimit(before)
 
 
 @dataclass(frozen=True)

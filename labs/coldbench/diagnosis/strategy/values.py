@@ -3,6 +3,7 @@
 from coldbench.diagnosis.strategy.bounded import Search
 from coldbench.diagnosis.strategy.problem import Problem, Test
 from coldbench.diagnosis.strategy.reduce import reduced
+from coldbench.diagnosis.strategy.steps import Step, room_for
 
 WIDTH, BUDGET = 2, 60
 
@@ -29,12 +30,16 @@ class Values:
         """Return the expected cost from a suspect set [bits] to the end [unit of cost]."""
         groups = self._small.suspects(suspects)
         chance = self._small.problem.probability(groups)
-        return self._search.best(groups)[0] / chance if chance > 0.0 else 0.0
+        return self._best(groups)[0] / chance if chance > 0.0 else 0.0
 
     def best_test(self, suspects: int) -> Test | None:
         """Return the test to make at a suspect set [bits]; None where none parts it."""
-        test = self._search.best(self._small.suspects(suspects))[1].test
+        test = self._best(self._small.suspects(suspects))[1].test
         return self.problem.test[test.name] if test else None
+
+    def _best(self, groups: int) -> tuple[float, Step]:
+        with room_for(self.problem):
+            return self._search.best(groups)
 
     def with_test(self, test: Test, suspects: int) -> float:
         """Return the expected cost of making a test first and going on as well as possible.

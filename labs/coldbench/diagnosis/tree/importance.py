@@ -7,7 +7,7 @@ and is printed with every result.
 import math
 from dataclasses import dataclass
 
-from coldbench.diagnosis.tree.bdd import FALSE, TRUE, Diagram
+from coldbench.diagnosis.tree.bdd import FALSE, Diagram
 from coldbench.diagnosis.tree.cut_sets import CutSets
 
 DEFINITIONS = {
@@ -17,6 +17,9 @@ DEFINITIONS = {
     "raw": "risk achievement worth: P(top | event happens) / P(top)",
     "rrw": "risk reduction worth: P(top) / P(top | event does not happen)",
 }
+
+
+_CANCELS = 1e-4  # below it P(top) − p·Birnbaum is worked out anew
 
 
 @dataclass(frozen=True)
@@ -105,18 +108,18 @@ def importances(diagram: Diagram, top: int, sets: CutSets,
     p_top = diagram.probability(top, chance)[top]
     if not p_top > 0.0:
         return {}
-    slopes = birnbaum(diagram, top, chance) if top > TRUE else {}
-    return {name: _measures(diagram, sets, chance, name, slope, p_top)
+    slopes = birnbaum(diagram, top, chance)
+    return {name: _measures(diagram, top, sets, chance, name, slope, p_top)
             for name, slope in slopes.items()}
 
 
-def _measures(diagram: Diagram, sets: CutSets, chance: dict[str, float], name: str,
+def _measures(diagram: Diagram, top: int, sets: CutSets, chance: dict[str, float], name: str,
               slope: float, p_top: float) -> Importance:
     p = chance[name]
     with_it, without = p_top + (1.0 - p) * slope, p_top - p * slope
+    if without < _CANCELS * p_top:  # the difference has lost its digits
+        without = diagram.probability(top, chance | {name: 0.0})[top]
     union = sets.union_with(name)
     share = diagram.probability(union, chance)[union] if union != FALSE else 0.0
-    # what is left by rounding is no way to the top event
-    possible = without > 1e-15 * p_top
     return Importance(slope, slope * p / p_top, share / p_top, with_it / p_top,
-                      p_top / without if possible else math.inf)
+                      p_top / without if without > 0.0 else math.inf)

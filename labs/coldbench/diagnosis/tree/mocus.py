@@ -8,6 +8,7 @@ Source: Fussell & Vesely, A new methodology for obtaining cut sets for fault tre
 """
 
 import itertools
+from collections.abc import Iterator
 
 from coldbench.diagnosis.tree.model import Tree
 from coldbench.errors import InputError
@@ -49,7 +50,8 @@ def mocus(tree: Tree) -> list[list[Row]]:
     """
     tables = [[(tree.top,)]]
     while (gate := _next_gate(tree, tables[-1])) is not None:
-        rows = [new for row in tables[-1] for new in _replaced(tree, row, gate)]
+        rows = list(itertools.islice((new for row in tables[-1]
+                                      for new in _replaced(tree, row, gate)), MOST_ROWS + 1))
         if len(rows) > MOST_ROWS:
             raise InputError(f"the table of cut sets grows beyond {MOST_ROWS} rows at gate "
                              f"{gate!r}; use the count and the list of the analysis instead")
@@ -63,15 +65,18 @@ def _next_gate(tree: Tree, rows: list[Row]) -> str | None:
                  if name in tree.gates or name in tree.house), None)
 
 
-def _replaced(tree: Tree, row: Row, gate: str) -> list[Row]:
+def _replaced(tree: Tree, row: Row, gate: str) -> Iterator[Row]:
     if gate not in row:
-        return [row]
+        yield row
+        return
     at = row.index(gate)
     if gate in tree.house:
-        return [row[:at] + row[at + 1:]] if tree.house[gate] else []
+        if tree.house[gate]:
+            yield row[:at] + row[at + 1:]
+        return
     inputs = tree.gates[gate].inputs
-    choices = itertools.combinations(inputs, tree.gates[gate].needed)
-    return [tuple(dict.fromkeys(row[:at] + chosen + row[at + 1:])) for chosen in choices]
+    for chosen in itertools.combinations(inputs, tree.gates[gate].needed):
+        yield tuple(dict.fromkeys(row[:at] + chosen + row[at + 1:]))
 
 
 def minimal(rows: list[Row]) -> list[Row]:

@@ -17,6 +17,7 @@ from coldbench.errors import InputError
 _GATES = {"and": "and", "or": "or", "atleast": "atleast"}
 _LINKS = ("gate", "basic-event", "house-event", "event")
 _SILENT = ("label", "attributes")
+_MOST_DIGITS = 6
 
 
 def read_open_psa(text: str, where: str = "tree") -> Tree:
@@ -59,16 +60,20 @@ def read_open_psa(text: str, where: str = "tree") -> Tree:
     if root.tag != "opsa-mef":
         raise InputError(f"{where}: starts with <{root.tag}>; an Open-PSA file starts with "
                          "<opsa-mef>")
-    reader = _Reader(where)
-    reader.container(root)
+    reader = _Reader(where, root)
+    try:
+        reader.container(root)
+    except RecursionError:
+        raise reader.fail("is nested too deep; give inner gates names of their own") from None
     return reader.tree()
 
 
 class _Reader:
     """What has been read so far."""
 
-    def __init__(self, where: str) -> None:
+    def __init__(self, where: str, root: ElementTree.Element) -> None:
         self.where, self.title = where, ""
+        self.taken = {(element.get("name") or "").strip() for element in root.iter()}
         self.gates: dict[str, Gate] = {}
         self.events: dict[str, float | None] = {}
         self.house: dict[str, bool] = {}
@@ -146,7 +151,7 @@ class _Reader:
         if formula.tag != "atleast":
             return Gate(formula.tag, tuple(dict.fromkeys(inputs)))
         k = formula.get("min", "")
-        if not k.isdigit():
+        if not (k.isdecimal() and len(k) <= _MOST_DIGITS):
             raise self.fail(f"gate {name!r}: <atleast> needs min, a whole number")
         return Gate("atleast", tuple(inputs), int(k))
 
@@ -158,6 +163,9 @@ class _Reader:
             return name
         if element.tag in _GATES:
             inner = f"{gate}/{place}"
+            while inner in self.taken:  # a name that the file gives to something else
+                inner += "'"
+            self.taken.add(inner)
             self.gates[inner] = self.gate(inner, element)
             return inner
         raise self.fail(f"gate {gate!r}: <{element.tag}> is not read; accepted: and, or, atleast, "
