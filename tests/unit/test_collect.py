@@ -156,6 +156,31 @@ def test_folders_with_links_and_devices(course, tmp_path):
         "ml-04_small-lab.ipynb (class)": "it is a device, not a file"}
 
 
+def test_a_learners_own_archive_cannot_fill_the_memory(course, tmp_path):
+    many = {f"n{n}.ipynb": os.urandom(40_000) + bytes(4_900_000) for n in range(6)}
+    export = archive(tmp_path / "x.zip", {
+        "ml-01/small-lab/work.zip": archive(tmp_path / "inner.zip", many).read_bytes()})
+    found = taken(course, export)
+    assert len(found.collected) == 4  # of 4.94 MB each; 20 MB are read
+    assert [why for _, why in found.refused] == [
+        "the notebooks and journals of this archive hold more than 20 MB together"] * 2
+
+
+@pytest.mark.parametrize(("beside", "file_times", "hour"), [
+    ({}, False, None), ({}, True, 10), ({"timestamp.txt": b"2026-12-01 11:00:00 UTC"}, True, 11)])
+def test_times_inside_a_learners_own_archive_do_not_count(course, tmp_path, beside, file_times,
+                                                          hour):
+    early = {"work.ipynb": (2026, 11, 1, 1, 0, 0)}
+    inner = archive(tmp_path / "inner.zip", {
+        "work.ipynb": notebook(), "timestamp.txt": b"2026-11-01 01:00:00 UTC"}, early)
+    export = archive(tmp_path / "x.zip", {
+        f"ml-01/small-lab/{name}": data
+        for name, data in {"work.zip": inner.read_bytes(), **beside}.items()})
+    taken(course, export, file_times=file_times)
+    stamp = on_desk(course).get("ml-01/small-lab/timestamp.txt")
+    assert stamp == (f"2026-12-01T{hour}:00:00+00:00".encode() if hour else None)
+
+
 def test_broken_archives_and_ids_stop_nothing(course, tmp_path):
     (tmp_path / "broken.zip").write_bytes(b"PK\x03\x04 not really")
     with pytest.raises(InputError, match="broken.zip: this is not a zip file"):

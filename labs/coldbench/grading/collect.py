@@ -11,7 +11,7 @@
 
 from collections.abc import Iterable, Sequence
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path, PurePosixPath
 
@@ -158,17 +158,20 @@ def _sort_out(found: Harvest, manner: Manner, account: Account,
                         for name, why in found.refused]
     groups: dict[tuple, dict[str, list[tuple[Piece, Named]]]] = {}
     stray: list[Piece] = []
+    archives: list[tuple[Piece, Named]] = []
     attempts: list[HandedIn] = []
     for piece in found.pieces:
         named = _owned(piece, owner) if owner else _named(piece, manner)
         if named is None or PurePosixPath(piece.name).name == STAMP:
             stray.append(piece)
         elif named.kind == ARCHIVE:
-            attempts += _inner(piece, named, manner, account)
+            archives.append((piece, named))
         else:
             key = (named.learner, named.lab, _folder(piece), named.time, named.attempt)
             groups.setdefault(key, {}).setdefault(named.kind, []).append((piece, named))
     beside = {(_folder(p), PurePosixPath(p.name).name): p for p in stray}
+    for piece, named in archives:
+        attempts += _inner(piece, named, beside.get((_folder(piece), STAMP)), manner, account)
     for key, kinds in groups.items():
         attempts += _attempts_of_group(key, kinds, beside, manner, account)
     used = {id(p) for p in beside.values() if PurePosixPath(p.name).name in (JOURNAL_FILE, STAMP)}
@@ -184,7 +187,7 @@ def _owned(piece: Piece, owner: Named) -> Named | None:
     """A file of a learner's own archive: hers, whatever it is called."""
     for kind in (NOTEBOOK, JOURNAL):
         if piece.name.endswith(kind):
-            return Named(owner.learner, owner.lab, kind, owner.time, owner.attempt)
+            return replace(owner, kind=kind)
     return None
 
 
@@ -192,15 +195,37 @@ def _folder(piece: Piece) -> str:
     return PurePosixPath(piece.name).parent.as_posix()
 
 
-def _inner(piece: Piece, owner: Named, manner: Manner, account: Account) -> list[HandedIn]:
-    """Attempts in an archive that a learner handed in; archives in it are not opened."""
+def _inner(piece: Piece, owner: Named, stamp: Piece | None, manner: Manner,
+           account: Account) -> list[HandedIn]:
+    """Attempts in an archive that a learner handed in; archives in it are not opened.
+
+    stamp [file beside the archive that says when]. Times inside it are the learner's own to set.
+    """
     try:
-        data = _read(piece, manner)
+        data, told = _read(piece, manner), "" if owner.time else _stamp(stamp)
+        moment = owner.time or read_moment(told) or (piece.moment if manner.file_times else None)
+        owner = replace(owner, time=moment, unread=owner.unread or told)
         with closing(from_archive(data, piece.name, manner.largest, manner.zone)) as inner:
-            return _sort_out(inner, manner, account, owner)
+            _keep_within(inner, manner.largest)
+            inner.pieces = [p for p in inner.pieces if PurePosixPath(p.name).name != STAMP]
+            return _sort_out(inner, replace(manner, file_times=False), account, owner)
     except InputError as error:
         account.refused.append((f"{shown_name(piece.name)} ({piece.source})", str(error)))
         return []
+
+
+def _keep_within(inner: Harvest, most: int) -> None:
+    """Refuse what of a learner's archive would unpack to more than one file may hold [bytes]."""
+    kept, left = [], most
+    for piece in inner.pieces:
+        wanted = piece.size if piece.name.endswith((NOTEBOOK, JOURNAL)) else 0
+        if wanted > left:
+            inner.refused.append((shown_name(piece.name), "the notebooks and journals of this "
+                                  f"archive hold more than {most / 1e6:g} MB together"))
+        else:
+            kept.append(piece)
+            left -= wanted
+    inner.pieces = kept
 
 
 def _read(piece: Piece, manner: Manner) -> bytes:

@@ -30,13 +30,14 @@ class Piece:
     """One file of a source.
 
     source [the source's name]; name [path inside it, with /]; read [gives its bytes; raises
-    InputError with the reason]; moment [when it was last changed, None: unknown].
+    InputError with the reason]; moment [when it was last changed, None: unknown]; size [bytes].
     """
 
     source: str
     name: str
     read: Callable[[], bytes] = field(repr=False)
     moment: datetime | None = None
+    size: int = 0
 
 
 @dataclass
@@ -96,7 +97,7 @@ def from_archive(file: Path | bytes, shown: str, largest: int, zone: tzinfo = UT
             found.refused.append((shown_name(name), why))
         else:
             found.pieces.append(Piece(shown, name, _member_reader(archive, member, largest),
-                                      _member_time(member, zone)))
+                                      _member_time(member, zone), member.file_size))
     return found
 
 
@@ -200,7 +201,7 @@ def _take_file(found: Harvest, path: Path, source: str, name: str, largest: int)
         found.refused.append((shown_name(name), why))
         return
     moment = datetime.fromtimestamp(about.st_mtime, UTC)
-    found.pieces.append(Piece(source, name, _file_reader(path, largest), moment))
+    found.pieces.append(Piece(source, name, _file_reader(path, largest), moment, about.st_size))
 
 
 def _file_reader(path: Path, largest: int) -> Callable[[], bytes]:
