@@ -17,7 +17,7 @@ from pathlib import Path, PurePosixPath
 
 from coldbench.errors import InputError
 from coldbench.grading.attempts import (
-    STAMP, attempts_of, digest_of, keep_attempt, on_the_desk, place_attempt, policy_of,
+    STAMP, attempts_of, digest_of, is_plain, keep_attempt, on_the_desk, place_attempt, policy_of,
 )
 from coldbench.grading.course import Course
 from coldbench.grading.intake import claimed_learner, read_submission
@@ -25,7 +25,9 @@ from coldbench.grading.limits import limits_from
 from coldbench.grading.name_pattern import (
     ARCHIVE, JOURNAL, NOTEBOOK, OWN_PATTERNS, OWN_PATTERNS_OF_A_LAB, Named, NamePattern,
 )
-from coldbench.grading.sources import Harvest, Piece, from_archive, harvest, shown_name
+from coldbench.grading.sources import (
+    Harvest, Piece, from_archive, harvest, read_plain, shown_name,
+)
 from coldbench.grading.submissions import checked_learner, find_zone, read_moment
 from coldbench.worksheet.journal import JOURNAL_FILE
 
@@ -139,7 +141,12 @@ def collect(course: Course, sources: Sequence[Path], manner: Manner,
         except InputError as error:
             account.refused.append((shown_name(work.name), str(error)))
     for (lab, learner), works in sorted(by_learner.items()):
-        account.collected += _take_in(course, lab, learner, works, check)
+        folder = course.submitted / learner / lab
+        if folder.is_symlink() or folder.parent.is_symlink():  # it would be written elsewhere
+            account.refused += [(shown_name(work.name), f"{learner}'s folder at the desk is a "
+                                 "link; put a real folder in its place") for work in works]
+        else:
+            account.collected += _take_in(course, lab, learner, works, check)
     return account
 
 
@@ -327,5 +334,5 @@ def _counting(line: list[tuple[datetime | None, str]], policy: str, there: str,
 
 def _desk_work(course: Course, lab: str, learner: str, files: dict[str, bytes]) -> HandedIn:
     stamp = course.submitted / learner / lab / STAMP
-    text = stamp.read_text("utf-8", "replace")[:100].strip() if stamp.is_file() else ""
+    text = read_plain(stamp, 100).decode("utf-8", "replace").strip() if is_plain(stamp) else ""
     return HandedIn(learner, lab, files, read_moment(text), (), f"{lab}.ipynb", "submitted/")

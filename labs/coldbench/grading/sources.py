@@ -206,14 +206,19 @@ def _take_file(found: Harvest, path: Path, source: str, name: str, largest: int)
 
 def _file_reader(path: Path, largest: int) -> Callable[[], bytes]:
     def read() -> bytes:
-        flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
         try:
-            with os.fdopen(os.open(path, flags), "rb") as stream:
-                return stream.read(largest + 1)
+            return read_plain(path, largest + 1)
         except OSError as error:
             raise InputError(f"it cannot be read ({error.strerror})") from None
 
     return read
+
+
+def read_plain(path: Path, most: int) -> bytes:
+    """Read a file's first bytes; never through a link put there meanwhile. Raises OSError."""
+    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    with os.fdopen(os.open(path, flags), "rb") as stream:
+        return stream.read(most)
 
 
 def shown_name(name: str) -> str:
