@@ -115,7 +115,7 @@ class EscapeNames(Preprocessor):
 
     def preprocess(self, nb: NotebookNode, resources: dict) -> tuple:
         """Escape the names that the form shows."""
-        for name in ("student", "first_name", "last_name"):
+        for name in ("student", "first_name", "last_name", "notebook_path"):
             if isinstance(resources.get(name), str):
                 resources[name] = escape(resources[name])
         return nb, resources
