@@ -80,3 +80,18 @@ def test_the_form_for_marking_by_hand_lists_the_lab(open_page):
     row = page.get_by_role("link", name=re.compile("pressure-temperature")).first
     row.wait_for(timeout=120_000)
     page.close()
+
+
+def test_an_id_is_text_on_nbgraders_pages(lab_address):
+    base, token = lab_address.split("/lab/")[0], lab_address.split("token=")[1]
+
+    def ask(path: str, **how) -> str:
+        head = {"Authorization": f"token {token}", "Content-Type": "application/json"}
+        asked = urllib.request.Request(f"{base}/formgrader/{path}", headers=head, **how)
+        with urllib.request.urlopen(asked, timeout=60) as answer:
+            return answer.read().decode()
+
+    name = "%3Cimg%20src=x%20onerror=harm()%3E"  # <img src=x onerror=harm()>
+    ask(f"api/student/{name}", method="PUT", data=b"{}")
+    page = ask(f"manage_students/{name}/")
+    assert "&lt;img src=x onerror=harm()&gt;" in page and "<img src=x" not in page

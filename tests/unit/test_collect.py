@@ -16,9 +16,11 @@ from coldbench.errors import InputError
 from coldbench.grading.attempts import account, attempts_of, counting
 from coldbench.grading.collect import collect, manner_of
 from coldbench.grading.course import find_course
+from coldbench.grading.limits import Limits
 from coldbench.grading.name_pattern import NamePattern
 from coldbench.grading.penalty import penalty_rule
 from coldbench.grading.sources import BOMB_BYTES
+from coldbench.grading.submissions import find_submissions
 
 SMALL_COURSE = Path(__file__).resolve().parents[1] / "integration" / "small_course"
 LAB = "small-lab"
@@ -154,6 +156,76 @@ def test_folders_with_links_and_devices(course, tmp_path):
     assert dict(found.refused) == {
         "ml-02 (class)": "it is a link", "ml-03_small-lab.ipynb (class)": "it is a link",
         "ml-04_small-lab.ipynb (class)": "it is a device, not a file"}
+
+
+def test_a_learners_own_archive_cannot_fill_the_memory(course, tmp_path):
+    many = {f"n{n}.ipynb": os.urandom(40_000) + bytes(4_900_000) for n in range(6)}
+    export = archive(tmp_path / "x.zip", {
+        "ml-01/small-lab/work.zip": archive(tmp_path / "inner.zip", many).read_bytes()})
+    found = taken(course, export)
+    assert len(found.collected) == 4  # of 4.94 MB each; 20 MB are read
+    assert [why for _, why in found.refused] == [
+        "the notebooks and journals of this archive hold more than 20 MB together"] * 2
+
+
+@pytest.mark.parametrize(("beside", "file_times", "hour"), [
+    ({}, False, None), ({}, True, 10), ({"timestamp.txt": b"2026-12-01 11:00:00 UTC"}, True, 11)])
+def test_times_inside_a_learners_own_archive_do_not_count(course, tmp_path, beside, file_times,
+                                                          hour):
+    early = {"work.ipynb": (2026, 11, 1, 1, 0, 0)}
+    inner = archive(tmp_path / "inner.zip", {
+        "work.ipynb": notebook(), "timestamp.txt": b"2026-11-01 01:00:00 UTC"}, early)
+    export = archive(tmp_path / "x.zip", {
+        f"ml-01/small-lab/{name}": data
+        for name, data in {"work.zip": inner.read_bytes(), **beside}.items()})
+    taken(course, export, file_times=file_times)
+    stamp = on_desk(course).get("ml-01/small-lab/timestamp.txt")
+    assert stamp == (f"2026-12-01T{hour}:00:00+00:00".encode() if hour else None)
+
+
+def test_giants_at_the_desk_stop_nobody(course, tmp_path):
+    """Files of 50 GB that take no room on the disk, beside honest work."""
+    export = archive(tmp_path / "x.zip", {f"ml-0{n}_small-lab.ipynb": notebook() for n in (1, 2)})
+    taken(course, export)
+    folder = course.submitted / "ml-01" / LAB
+    for name in (f"{LAB}.ipynb", "journal.jsonl", "timestamp.txt"):
+        with open(folder / name, "wb") as stream:
+            stream.truncate(50 * 1024**3)
+    limits = Limits(notebook_MB=1)
+    jobs, refused = find_submissions(course, LAB, limits)
+    assert [job.learner for job in jobs] == ["ml-01", "ml-02"] and refused == []
+    assert len(jobs[0].data) == 1_000_001 and jobs[0].files == ()
+    again = taken(course, archive(tmp_path / "y.zip", {f"ml-01_{LAB}.ipynb": notebook("b")}))
+    assert [one.state for one in again.collected] == ["new"] and again.refused == []
+    assert on_desk(course)[f"ml-01/{LAB}/{LAB}.ipynb"] == notebook("b")
+
+
+def test_many_notebooks_beside_one_are_not_all_read(course):
+    folder = course.submitted / "ml-01" / LAB
+    folder.mkdir(parents=True)
+    for name in [LAB, *"abcdef"]:
+        (folder / f"{name}.ipynb").write_bytes(b" " * 600_000)
+    _, refused = find_submissions(course, LAB, Limits(notebook_MB=1))
+    job = find_submissions(course, LAB, Limits(notebook_MB=1))[0][0]
+    assert refused == [] and len(job.data) == 600_000
+    assert sum("may hold 1 MB together" in note for note in job.notes) == 4
+
+
+def test_collecting_writes_through_no_link_at_the_desk(course, tmp_path):
+    taken(course, archive(tmp_path / "x.zip", {f"ml-0{n}_{LAB}.ipynb": notebook() for n in (1, 2)}))
+    mine = tmp_path / "mine.txt"
+    mine.write_text("the teacher's own")
+    for name in (f".{LAB}.ipynb.part", f"{LAB}.ipynb", "timestamp.txt", "journal.jsonl"):
+        (course.submitted / "ml-01" / LAB / name).unlink(missing_ok=True)
+        (course.submitted / "ml-01" / LAB / name).symlink_to(mine)
+    elsewhere = (course.submitted / "ml-02").rename(tmp_path / "elsewhere")
+    (course.submitted / "ml-02").symlink_to(elsewhere)
+    again = taken(course, archive(tmp_path / "y.zip", {
+        f"ml-0{n}_{LAB}.ipynb": notebook("b") for n in (1, 2)}))
+    assert mine.read_text() == "the teacher's own"
+    assert on_desk(course)[f"ml-01/{LAB}/{LAB}.ipynb"] == notebook("b")
+    assert (elsewhere / LAB / f"{LAB}.ipynb").read_bytes() == notebook()
+    assert ["is a link" in why for _, why in again.refused] == [True]
 
 
 def test_broken_archives_and_ids_stop_nothing(course, tmp_path):

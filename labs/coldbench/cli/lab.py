@@ -21,7 +21,7 @@ import sys
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 from urllib.parse import quote
 
 import typer
@@ -171,11 +171,19 @@ def _serve(desk: Desk, port: int | None, browser: bool) -> None:
 
     token = secrets.token_hex(24)
     server = LabApp.initialize_server(argv=_arguments(desk, port, browser, token))
+    _show_names_as_text(server)
     print(f"Coldbench labs in {desk.root}", flush=True)
     address = f"{server.connection_url.rstrip('/')}{_first_page(desk)}?token={token}"
     print(f"Open {address}", flush=True)
     print("Stop with Ctrl+C.", flush=True)
     server.start()
+
+
+def _show_names_as_text(server: Any) -> None:
+    """Let nbgrader's pages escape the ids they show; its templates would take them as markup."""
+    pages = server.web_app.settings.get("nbgrader_jinja2_env")
+    if pages is not None:
+        pages.autoescape = True
 
 
 def _arguments(desk: Desk, port: int | None, browser: bool, token: str) -> list[str]:

@@ -16,7 +16,9 @@ from pathlib import Path
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course
+from coldbench.grading.limits import limits_from
 from coldbench.grading.record import said_when_full, write_atomically
+from coldbench.grading.sources import read_plain
 from coldbench.worksheet.journal import JOURNAL_FILE
 
 POLICIES = ("last", "first", "best")
@@ -112,11 +114,16 @@ def _write(path: Path, data: bytes) -> None:
 
 
 def on_the_desk(course: Course, lab: str, learner: str) -> dict[str, bytes]:
-    """The notebook and journal that lie in `submitted/` now."""
+    """The notebook and journal that lie in `submitted/` now; of a giant one the beginning."""
     folder = course.submitted / learner / lab
-    names = (f"{lab}.ipynb", JOURNAL_FILE)
-    return {name: (folder / name).read_bytes() for name in names
-            if (folder / name).is_file() and not (folder / name).is_symlink()}
+    most = int(limits_from(course.limits).notebook_MB * 1e6) + 1
+    return {name: read_plain(folder / name, most) for name in (f"{lab}.ipynb", JOURNAL_FILE)
+            if is_plain(folder / name)}
+
+
+def is_plain(path: Path) -> bool:
+    """Say whether there is a file of that name, and no link."""
+    return path.is_file() and not path.is_symlink()
 
 
 def counting(course: Course, lab: str, learner: str,
@@ -144,13 +151,9 @@ def place_attempt(course: Course, lab: str, learner: str, attempt: Attempt) -> b
         if name not in wanted:
             changed |= path.exists()
             path.unlink(missing_ok=True)
-        elif not path.is_file() or path.read_bytes() != wanted[name]:
+        elif not is_plain(path) or read_plain(path, len(wanted[name]) + 1) != wanted[name]:
             changed = True
-            with said_when_full(path):
-                folder.mkdir(parents=True, exist_ok=True)
-                part = folder / f".{name}.part"
-                _write(part, wanted[name])
-                os.replace(part, path)
+            write_atomically(path, wanted[name])
     return changed
 
 

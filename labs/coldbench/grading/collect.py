@@ -11,13 +11,13 @@
 
 from collections.abc import Iterable, Sequence
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, tzinfo
 from pathlib import Path, PurePosixPath
 
 from coldbench.errors import InputError
 from coldbench.grading.attempts import (
-    STAMP, attempts_of, digest_of, keep_attempt, on_the_desk, place_attempt, policy_of,
+    STAMP, attempts_of, digest_of, is_plain, keep_attempt, on_the_desk, place_attempt, policy_of,
 )
 from coldbench.grading.course import Course
 from coldbench.grading.intake import claimed_learner, read_submission
@@ -25,7 +25,9 @@ from coldbench.grading.limits import limits_from
 from coldbench.grading.name_pattern import (
     ARCHIVE, JOURNAL, NOTEBOOK, OWN_PATTERNS, OWN_PATTERNS_OF_A_LAB, Named, NamePattern,
 )
-from coldbench.grading.sources import Harvest, Piece, from_archive, harvest, shown_name
+from coldbench.grading.sources import (
+    Harvest, Piece, from_archive, harvest, read_plain, shown_name,
+)
 from coldbench.grading.submissions import checked_learner, find_zone, read_moment
 from coldbench.worksheet.journal import JOURNAL_FILE
 
@@ -139,7 +141,12 @@ def collect(course: Course, sources: Sequence[Path], manner: Manner,
         except InputError as error:
             account.refused.append((shown_name(work.name), str(error)))
     for (lab, learner), works in sorted(by_learner.items()):
-        account.collected += _take_in(course, lab, learner, works, check)
+        folder = course.submitted / learner / lab
+        if folder.is_symlink() or folder.parent.is_symlink():  # it would be written elsewhere
+            account.refused += [(shown_name(work.name), f"{learner}'s folder at the desk is a "
+                                 "link; put a real folder in its place") for work in works]
+        else:
+            account.collected += _take_in(course, lab, learner, works, check)
     return account
 
 
@@ -158,17 +165,20 @@ def _sort_out(found: Harvest, manner: Manner, account: Account,
                         for name, why in found.refused]
     groups: dict[tuple, dict[str, list[tuple[Piece, Named]]]] = {}
     stray: list[Piece] = []
+    archives: list[tuple[Piece, Named]] = []
     attempts: list[HandedIn] = []
     for piece in found.pieces:
         named = _owned(piece, owner) if owner else _named(piece, manner)
         if named is None or PurePosixPath(piece.name).name == STAMP:
             stray.append(piece)
         elif named.kind == ARCHIVE:
-            attempts += _inner(piece, named, manner, account)
+            archives.append((piece, named))
         else:
             key = (named.learner, named.lab, _folder(piece), named.time, named.attempt)
             groups.setdefault(key, {}).setdefault(named.kind, []).append((piece, named))
     beside = {(_folder(p), PurePosixPath(p.name).name): p for p in stray}
+    for piece, named in archives:
+        attempts += _inner(piece, named, beside.get((_folder(piece), STAMP)), manner, account)
     for key, kinds in groups.items():
         attempts += _attempts_of_group(key, kinds, beside, manner, account)
     used = {id(p) for p in beside.values() if PurePosixPath(p.name).name in (JOURNAL_FILE, STAMP)}
@@ -184,7 +194,7 @@ def _owned(piece: Piece, owner: Named) -> Named | None:
     """A file of a learner's own archive: hers, whatever it is called."""
     for kind in (NOTEBOOK, JOURNAL):
         if piece.name.endswith(kind):
-            return Named(owner.learner, owner.lab, kind, owner.time, owner.attempt)
+            return replace(owner, kind=kind)
     return None
 
 
@@ -192,15 +202,37 @@ def _folder(piece: Piece) -> str:
     return PurePosixPath(piece.name).parent.as_posix()
 
 
-def _inner(piece: Piece, owner: Named, manner: Manner, account: Account) -> list[HandedIn]:
-    """Attempts in an archive that a learner handed in; archives in it are not opened."""
+def _inner(piece: Piece, owner: Named, stamp: Piece | None, manner: Manner,
+           account: Account) -> list[HandedIn]:
+    """Attempts in an archive that a learner handed in; archives in it are not opened.
+
+    stamp [file beside the archive that says when]. Times inside it are the learner's own to set.
+    """
     try:
-        data = _read(piece, manner)
+        data, told = _read(piece, manner), "" if owner.time else _stamp(stamp)
+        moment = owner.time or read_moment(told) or (piece.moment if manner.file_times else None)
+        owner = replace(owner, time=moment, unread=owner.unread or told)
         with closing(from_archive(data, piece.name, manner.largest, manner.zone)) as inner:
-            return _sort_out(inner, manner, account, owner)
+            _keep_within(inner, manner.largest)
+            inner.pieces = [p for p in inner.pieces if PurePosixPath(p.name).name != STAMP]
+            return _sort_out(inner, replace(manner, file_times=False), account, owner)
     except InputError as error:
         account.refused.append((f"{shown_name(piece.name)} ({piece.source})", str(error)))
         return []
+
+
+def _keep_within(inner: Harvest, most: int) -> None:
+    """Refuse what of a learner's archive would unpack to more than one file may hold [bytes]."""
+    kept, left = [], most
+    for piece in inner.pieces:
+        wanted = piece.size if piece.name.endswith((NOTEBOOK, JOURNAL)) else 0
+        if wanted > left:
+            inner.refused.append((shown_name(piece.name), "the notebooks and journals of this "
+                                  f"archive hold more than {most / 1e6:g} MB together"))
+        else:
+            kept.append(piece)
+            left -= wanted
+    inner.pieces = kept
 
 
 def _read(piece: Piece, manner: Manner) -> bytes:
@@ -302,5 +334,5 @@ def _counting(line: list[tuple[datetime | None, str]], policy: str, there: str,
 
 def _desk_work(course: Course, lab: str, learner: str, files: dict[str, bytes]) -> HandedIn:
     stamp = course.submitted / learner / lab / STAMP
-    text = stamp.read_text("utf-8", "replace")[:100].strip() if stamp.is_file() else ""
+    text = read_plain(stamp, 100).decode("utf-8", "replace").strip() if is_plain(stamp) else ""
     return HandedIn(learner, lab, files, read_moment(text), (), f"{lab}.ipynb", "submitted/")

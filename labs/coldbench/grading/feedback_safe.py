@@ -70,15 +70,16 @@ def _markdown() -> Any:
     return reader.disable(["image", "link", "autolink", "reference", "html_inline", "html_block"])
 
 
-def safe_markdown(text: Any) -> str:
+def safe_markdown(text: Any, longest: int = LONGEST_TEXT) -> str:
     """Turn a learner's Markdown into inert HTML: words, lists, tables, code; no links.
 
-    Headings become bold lines, so that they do not disturb the page's own outline.
+    longest [characters, as for `visible`]. Headings become bold lines, so that they do not
+    disturb the page's own outline.
 
     >>> safe_markdown("**so** <b>hot</b>")
     '<p><strong>so</strong> &lt;b&gt;hot&lt;/b&gt;</p>\\n'
     """
-    page = _markdown().render(visible(text))
+    page = _markdown().render(visible(text, longest))
     page = re.sub(r"<h[1-6]>", '<p class="lead">', re.sub(r"</h[1-6]>", "</p>", page))
     # The writer's own attributes: column alignment and code languages; the page needs neither.
     return re.sub(r"<(td|th|code|ol)( [^>]*)>", r"<\1>", page)

@@ -23,7 +23,9 @@ def configure(c: Any, root: Path) -> None:
     c.CourseDirectory.ignore = [".ipynb_checkpoints", "*.pyc", "__pycache__", "feedback",
                                 "*.md", "*.md?*", "mistakes.toml", ".*"]
     _set_steps(c)
-    c.HTMLExporter.sanitize_html = True
+    c.HTMLExporter.sanitize_html = True  # of outputs; templates of nbgrader pass over the text
+    c.HTMLExporter.preprocessors = ["coldbench.grading.nbgrader_steps.EscapeNames"]
+    c.HTMLExporter.filters = {"markdown2html": "coldbench.grading.nbgrader_steps.inert_markdown"}
     put_on_path()
 
 

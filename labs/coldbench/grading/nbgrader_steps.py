@@ -1,15 +1,20 @@
 """Steps that nbgrader's own commands run in a course: the same grading, one at a time."""
 
 import os
+from functools import cache
+from html import escape
 from typing import Any
 
-from nbconvert.exporters import NotebookExporter
+from jinja2 import pass_context
+from nbconvert.exporters import HTMLExporter, NotebookExporter
+from nbconvert.preprocessors import Preprocessor
 from nbformat.notebooknode import NotebookNode
 from nbformat.v4 import new_notebook
 from nbgrader.preprocessors import NbGraderPreprocessor
 
 from coldbench.errors import InputError
 from coldbench.grading.course import Course, find_course
+from coldbench.grading.feedback_safe import safe_markdown
 from coldbench.grading.gradebook import open_gradebook, take_points_off
 from coldbench.grading.job import RUBRIC, Job
 from coldbench.grading.lab import Lab, open_lab
@@ -20,6 +25,7 @@ from coldbench.grading.sandbox import choose_level
 from coldbench.grading.submissions import find_submissions
 
 NO_SANDBOX_VARIABLE = "COLDBENCH_NO_SANDBOX"
+LONGEST_WRITTEN = 100_000  # characters shown to whoever marks by hand
 
 
 class DamageTolerantExporter(NotebookExporter):
@@ -104,6 +110,17 @@ class HideRubrics(NbGraderPreprocessor):
         return nb, resources
 
 
+class EscapeNames(Preprocessor):
+    """Before a page is made: names become text, since nbgrader's templates would take markup."""
+
+    def preprocess(self, nb: NotebookNode, resources: dict) -> tuple:
+        """Escape the names that the form shows."""
+        for name in ("student", "first_name", "last_name", "notebook_path"):
+            if isinstance(resources.get(name), str):
+                resources[name] = escape(resources[name])
+        return nb, resources
+
+
 class TakeFromSource(NbGraderPreprocessor):
     """Take a lab's notebook from its MyST source, whatever the built one says."""
 
@@ -111,3 +128,29 @@ class TakeFromSource(NbGraderPreprocessor):
         """Replace the notebook by the lab's source."""
         lab = open_lab(find_course(), resources["nbgrader"]["assignment"])
         return lab.notebook, resources
+
+
+@pass_context
+def inert_markdown(context: Any, source: str) -> str:
+    """Turn a cell's Markdown into HTML for nbgrader's pages; a learner's runs and loads nothing.
+
+    Whoever marks by hand reads it in a page that may change marks.
+    """
+    cell = context.get("cell") or {}
+    if _is_the_teachers(cell.get("metadata", {})):
+        return _exporter().markdown2html(context, source)
+    # Formulas are left as typed: their language can make links, too.
+    page = safe_markdown(source, LONGEST_WRITTEN)
+    return f'<div class="tex2jax_ignore mathjax_ignore">{page}</div>'
+
+
+def _is_the_teachers(metadata: Any) -> bool:
+    """Say whether a cell of a graded notebook is the lab's own: locked, or a rubric."""
+    about = metadata.get("nbgrader", {})
+    locked = about.get("locked") is True and not about.get("solution")
+    return locked or metadata.get("coldbench", {}).get("role") == RUBRIC
+
+
+@cache
+def _exporter() -> HTMLExporter:
+    return HTMLExporter()

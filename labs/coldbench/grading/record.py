@@ -104,14 +104,14 @@ def save(record: Record, folder: Path) -> Path:
     return path
 
 
-def write_atomically(path: Path, text: str) -> None:
-    """Write a text file so that a reader sees all of it or the one before.
+def write_atomically(path: Path, content: str | bytes) -> None:
+    """Write a file so that a reader sees all of it or the one before [content: text or bytes].
 
     Raises InputError when the disk is full; the one before is then still there.
     """
     with said_when_full(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        _replace(path, text)
+        _replace(path, content.encode() if isinstance(content, str) else content)
 
 
 @contextmanager
@@ -126,11 +126,11 @@ def said_when_full(path: Path) -> Iterator[None]:
                          "kept; make room, then run the command again") from None
 
 
-def _replace(path: Path, text: str) -> None:
+def _replace(path: Path, data: bytes) -> None:
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(text)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(name, 0o644)

@@ -30,13 +30,14 @@ class Piece:
     """One file of a source.
 
     source [the source's name]; name [path inside it, with /]; read [gives its bytes; raises
-    InputError with the reason]; moment [when it was last changed, None: unknown].
+    InputError with the reason]; moment [when it was last changed, None: unknown]; size [bytes].
     """
 
     source: str
     name: str
     read: Callable[[], bytes] = field(repr=False)
     moment: datetime | None = None
+    size: int = 0
 
 
 @dataclass
@@ -96,7 +97,7 @@ def from_archive(file: Path | bytes, shown: str, largest: int, zone: tzinfo = UT
             found.refused.append((shown_name(name), why))
         else:
             found.pieces.append(Piece(shown, name, _member_reader(archive, member, largest),
-                                      _member_time(member, zone)))
+                                      _member_time(member, zone), member.file_size))
     return found
 
 
@@ -200,19 +201,24 @@ def _take_file(found: Harvest, path: Path, source: str, name: str, largest: int)
         found.refused.append((shown_name(name), why))
         return
     moment = datetime.fromtimestamp(about.st_mtime, UTC)
-    found.pieces.append(Piece(source, name, _file_reader(path, largest), moment))
+    found.pieces.append(Piece(source, name, _file_reader(path, largest), moment, about.st_size))
 
 
 def _file_reader(path: Path, largest: int) -> Callable[[], bytes]:
     def read() -> bytes:
-        flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
         try:
-            with os.fdopen(os.open(path, flags), "rb") as stream:
-                return stream.read(largest + 1)
+            return read_plain(path, largest + 1)
         except OSError as error:
             raise InputError(f"it cannot be read ({error.strerror})") from None
 
     return read
+
+
+def read_plain(path: Path, most: int) -> bytes:
+    """Read a file's first bytes; never through a link put there meanwhile. Raises OSError."""
+    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+    with os.fdopen(os.open(path, flags), "rb") as stream:
+        return stream.read(most)
 
 
 def shown_name(name: str) -> str:

@@ -12,6 +12,7 @@ from coldbench.grading.attempts import account
 from coldbench.grading.course import Course
 from coldbench.grading.job import Job
 from coldbench.grading.limits import Limits
+from coldbench.grading.sources import read_plain
 from coldbench.worksheet.cases import clean_learner_id
 
 MOST_FILES = 50
@@ -183,14 +184,15 @@ def _plain_files(folder: Path, first: str, limits: Limits) -> tuple[dict[str, by
     for relative in _names_below(folder, first):
         path = folder / relative
         about = path.lstat()
-        notebook = relative.endswith(".ipynb")
+        # One that is too large to be graded is read all the same, so that this can be said.
+        read_anyway = relative == first or relative.endswith(".ipynb") and room > 0
         if why := _not_wanted(relative, about.st_mode, len(files)):
             notes.append(f"The file {relative!r} was left out: {why}.")
-        elif about.st_size > room and not notebook:
+        elif about.st_size > room and not read_anyway:
             notes.append(f"The file {relative!r} was left out: the files beside a notebook may "
                          f"hold {limits.notebook_MB:g} MB together.")
         else:
-            files[relative] = _read_plain(path, int(limits.notebook_MB * 1e6) + 1)
+            files[relative] = read_plain(path, int(limits.notebook_MB * 1e6) + 1)
             room -= 0 if relative == first else len(files[relative])
     if len(notes) > MOST_NOTES:
         notes[MOST_NOTES:] = [f"{len(notes) - MOST_NOTES} more files were left out."]
@@ -218,10 +220,3 @@ def _not_wanted(relative: str, mode: int, count: int) -> str:
     if not relative.isprintable():
         return "its name holds characters that cannot be shown"
     return f"more than {MOST_FILES} files were handed in" if count >= MOST_FILES else ""
-
-
-def _read_plain(path: Path, most: int) -> bytes:
-    """Read a file's first bytes; never through a link put there meanwhile."""
-    flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
-    with os.fdopen(os.open(path, flags), "rb") as stream:
-        return stream.read(most)
