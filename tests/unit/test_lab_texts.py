@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from coldbench.grading.course import find_course
+from coldbench.grading.gate import seeded_mistakes
 from coldbench.grading.lab import grade_id_of, open_lab
 from coldbench.grading.question_labels import labels_in
 from coldbench.worksheet.manifest import read_manifest
@@ -13,6 +14,7 @@ from coldbench.worksheet.manifest import read_manifest
 ROOT = Path(__file__).resolve().parents[2]
 COURSE = find_course(ROOT)
 LABS = COURSE.labs()
+GUIDE = (ROOT / "labs" / "guides" / "teaching-the-labs.md").read_text("utf-8")
 HEADINGS = ["What you will do", "What you need", "Cautions", "Start here", "On the real bench",
             "What you learned", "Sources"]
 SAFETY = {
@@ -93,3 +95,36 @@ def test_every_marked_cell_belongs_to_a_numbered_question(lab):
     numbers = [int(label.split()[1]) for label in dict.fromkeys(labels.values())
                if label.startswith("Question")]
     assert numbers == list(range(1, len(numbers) + 1))
+
+
+def part_of_guide(lab: str) -> str:
+    """What the teaching guide says about one lab."""
+    found = re.search(rf"^## Lab (\d+): {lab}\n(.*?)(?=^## )", GUIDE + "\n## ", re.M | re.S)
+    assert found, f"the guide has no part on {lab}"
+    assert int(found[1]) == read_manifest(COURSE.source / lab).order
+    return found[2]
+
+
+@pytest.mark.parametrize("lab", LABS)
+def test_the_guide_shares_out_the_hours_of_the_lab(lab):
+    part = part_of_guide(lab)
+    minutes = [int(number) for number in re.findall(r"^\| (\d+) \|", part, re.M)]
+    assert sum(minutes) == 60 * read_manifest(COURSE.source / lab).hours
+    for heading in ("**Aim.**", "**Typical mistakes**", "**Adapt.**"):
+        assert part.count(heading) == 1
+
+
+@pytest.mark.parametrize("lab", LABS)
+def test_the_guide_calls_mistakes_as_marking_does(lab):
+    table = part_of_guide(lab).split("| marking calls it |")[1].split("\n\n")[0]
+    names = re.findall(r"^\| ([a-zA-Z].*?) \|", table, re.M)
+    seeded = {seed.name for seed in seeded_mistakes(open_lab(COURSE, lab))}
+    assert len(names) >= 4
+    assert not [name for name in names if name not in seeded and f'"{name}"' not in text_of(lab)]
+
+
+@pytest.mark.parametrize("lab", LABS)
+def test_questions_named_in_the_guide_exist(lab):
+    labels = set(labels_in(text_of(lab)).values())
+    named = re.findall(r"\bquestions? (\d+)", part_of_guide(lab))
+    assert not [number for number in named if f"Question {number}" not in labels]
