@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 from coldbench.control import Signal, clear_codes, initial_state, new_operation_cycle, settle, step
+from coldbench.control.sensors import judge_window
 from coldbench.sensing.codes import Status
+from coldbench.sensing.windows import Window, WindowState
 
 sc = runpy.run_path(str(Path(__file__).parent / "control_scene.py"))
 BLUE, C = sc["BLUE"], sc["C"]
@@ -134,3 +136,14 @@ def test_sensors_that_lie_inside_their_window_are_believed():
     """A biased sensor stores no code: only comparison can find it."""
     done = settled(evaporator=1.5 + C).step
     assert not codes(done) and done.outputs.blocked_by.name == "freeze"
+
+
+def test_a_head_that_wakes_believes_a_sound_signal_at_once_but_waits_with_a_verdict():
+    window = Window(fail_s=2.0, heal_s=3.0)
+    assert judge_window(window, WindowState(), 0.5, 0.1).verdict == "passed"
+    above = judge_window(window, WindowState(), 1.0, 0.1)
+    assert above.verdict == "untested"
+    assert judge_window(window, above, 1.0, 1.9).verdict == "above"
+    failed = WindowState("above", 5.0, "above")
+    assert judge_window(window, failed, 0.5, 2.9).verdict == "above"
+    assert judge_window(window, failed, 0.5, 3.0).verdict == "passed"

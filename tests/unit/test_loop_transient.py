@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 
 from coldbench.errors import InputError
 from coldbench.refrigerant.loop import Conditions, fault_kinds, solve_loop
+from coldbench.refrigerant.loop.faults import effects as combined_effects
+from coldbench.refrigerant.loop.faults import fault_list
 from coldbench.refrigerant.loop.transient import (
     Cycling,
     advance,
@@ -20,6 +22,7 @@ from coldbench.refrigerant.loop.transient import (
     rest_state,
     simulate,
 )
+from coldbench.refrigerant.loop.transient_balance import loop_inputs
 from coldbench.refrigerant.loop.transient_clutch import Clutch, Seen, decide
 from coldbench.refrigerant.properties import properties
 
@@ -146,6 +149,15 @@ def test_a_compressor_that_cannot_turn_is_never_said_to_engage(conditions, fault
     run = simulate(conditions, 5.0, faults=faults, clutch=Cycling())
     assert run.events == () and not run.clutch_on.any()
     assert run.compressor_flow_kg_per_s.max() == 0.0
+
+
+@pytest.mark.parametrize(("severity", "turns"), [(0.5, True), (0.51, False)])
+def test_at_rest_and_over_time_a_clutch_opens_at_the_same_severity(severity, turns):
+    """The catalogue says: above 0.5 the compressor stands still."""
+    fault = f"clutch-open={severity}"
+    effects = combined_effects(fault_list((fault,)))
+    assert loop_inputs(Conditions(), effects=effects).engaged is turns
+    assert solve_loop(Conditions(), faults=(fault,)).running is turns
 
 
 # --- the clutch ------------------------------------------------------------------------------

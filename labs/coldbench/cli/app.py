@@ -13,7 +13,8 @@ import typer
 from coldbench.errors import ConvergenceError, InputError
 
 COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "assign", "build",
-            "grade", "doctor", "report", "feedback", "export", "demo", "collect")
+            "grade", "doctor", "report", "feedback", "export", "demo", "collect",
+            "answers")
 GROUPS = ("bench", "gradebook")
 
 app = typer.Typer(

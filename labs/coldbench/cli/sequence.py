@@ -19,7 +19,7 @@ MOST_FAULTS = 400
 def command(
     file: Annotated[Path | None, typer.Argument(
         help='JSON: {"faults": {name: p}, "tests": {name: {"cost": c, '
-             '"outcomes": {fault: outcome}}}}.')] = None,
+             '"outcomes": {fault: outcome}}}}; or the name of an example.')] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Write JSON.")] = False,
     bench: Annotated[str | None, typer.Option(
         help="Take suspects and tests from this bench instead: a name, or its file.")] = None,

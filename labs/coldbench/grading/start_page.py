@@ -25,7 +25,8 @@ _TAIL = """\
 2. Near the top is a cell that begins with `LEARNER =`. Put your learner id between the quotes,
    for example `LEARNER = "ml-07"`. Without it you get the practice numbers.
 3. Run the cells from the top: click a cell and press **Shift+Enter**. Then go on to the next.
-   After a break, use the menu *Run → Run All Cells*.
+   After a break, use the menu *Run → Run All Cells*, unless the lab says otherwise: a
+   measurement that is taken again costs its minutes again.
 4. Write your answers in the cells marked as yours. The cell below says at once whether your
    answer has a usable form: a number, a unit that fits, a plausible size. It does not say
    whether the answer is right.
@@ -36,7 +37,7 @@ _TAIL = """\
 
 Save the notebook (**Ctrl+S**). Then hand in the notebook file, without changing its name, in
 the way your teacher told you. If a file `journal.jsonl` lies beside it, hand that in as well: it
-holds your measurements. You may hand in again until the due date; the last one counts.
+holds your measurements. If you hand in more than once, your teacher says which one counts.
 
 ## By keyboard
 

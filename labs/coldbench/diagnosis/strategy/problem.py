@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import numpy
 
 MOST_FAULTS, MOST_TESTS = 400, 2000
+EXAMPLES = Path(__file__).parent / "examples"
 
 
 @dataclass(frozen=True)
@@ -174,7 +175,7 @@ def read_problem(path: str | Path) -> Problem:
     Parameters
     ----------
     path : str or Path
-        File.
+        File, or the name of a shipped example.
 
     Returns
     -------
@@ -187,14 +188,21 @@ def read_problem(path: str | Path) -> Problem:
 
     Examples
     --------
+    >>> len(read_problem("dead-fan").tests)
+    6
     >>> read_problem("nowhere.json")
     Traceback (most recent call last):
-    coldbench.errors.InputError: nowhere.json: cannot be read: No such file or directory
+    coldbench.errors.InputError: nowhere.json: cannot be read: No such file or directory; \
+accepted: a file, or an example: dead-fan
     """
+    shipped = EXAMPLES / f"{path}.json"
+    path = shipped if shipped.is_file() else path
     try:
         data = json.loads(Path(path).read_text("utf-8"), object_pairs_hook=_no_name_twice)
     except OSError as error:
-        raise InputError(f"{path}: cannot be read: {error.strerror}") from None
+        names = ", ".join(sorted(file.stem for file in EXAMPLES.glob("*.json")))
+        raise InputError(f"{path}: cannot be read: {error.strerror}; accepted: a file, or an "
+                         f"example: {names}") from None
     except (ValueError, RecursionError) as error:
         raise InputError(f"{path}: not JSON: {error}") from None
     except InputError as error:
