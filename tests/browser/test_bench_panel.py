@@ -63,6 +63,15 @@ def test_a_measurement_at_a_relay_by_keyboard_alone(page):
     assert page.locator(".jp-Notebook .jp-Cell").count() == cells  # no key reached the notebook
 
 
+def test_numbers_typed_fast_one_after_the_other_are_two_numbers(page):
+    page.locator(f"{LIVE} .cb-target[tabindex='0']").focus()
+    page.wait_for_timeout(1000)  # the number typed before is over
+    for key in ("1", "9", "Enter", "2", "0", "b"):
+        page.keyboard.press(key)
+    expect(page, ".cb-target-frame desc", "red on 19")
+    expect(page, ".cb-target-frame desc", "black on 20")
+
+
 def test_instruments_and_states_by_keyboard_alone(page):
     tab_to(page, "Operating state")
     tab_to(page, "Read both gauges")

@@ -196,6 +196,24 @@ def test_readings_of_another_bench_prove_nothing(at_bench):
     assert found.share <= SHARES.part + SHARES.mode
 
 
+def test_evidence_from_after_the_repair_is_named_as_such(at_bench):
+    bench, job, journal = at_bench("500")
+    follow(bench, job.key.path)
+    late = [one.n for one in journal.entries if job.key.part in one.settings.get("replaced", [])]
+    mixed = {"part": job.key.part, "mode": job.key.mode, "evidence": [1, *late]}
+    said = job.scored(mixed, journal.entries).reason
+    assert f"Taken after the repair, so it proves nothing: entry {late[0]}." in said
+
+
+def test_a_confirmation_in_vain_is_not_called_untrue(at_bench):
+    bench, job, journal = at_bench("885")
+    for call in (["look"], ["set_state", "off"], ["replace", "expansion valve"],
+                 ["set_state", "full cooling"], ["confirm"]):
+        getattr(bench, call[0])(*call[1:])
+    said = job.scored(named(job.key, journal.entries), journal.entries).reason
+    assert "(confirm, full cooling" not in said.partition("Not what this bench shows")[2]
+
+
 def test_the_form_says_which_evidence_the_journal_does_not_have(monkeypatch, capsys):
     monkeypatch.chdir(FOLDER)
     sheet = Worksheet.open(LAB, learner="practice")

@@ -178,6 +178,13 @@ def test_of_many_parts_only_those_most_alike_are_offered():
         MANY.read(("hose", "burnt", [2]))
 
 
+def test_words_of_a_fault_in_another_order_are_offered_in_theirs():
+    modes = ["coil open", "contacts open", *(f"worn {n}" for n in range(40))]
+    asked = question(parts=["K1", "K2"], modes=modes)
+    with pytest.raises(InputError, match=r"not the name of a mode: did you mean coil open\?$"):
+        asked.read(("K1", "open coil", [2]))
+
+
 def test_a_lab_may_judge_cause_proof_and_way_itself():
     asked = []
 

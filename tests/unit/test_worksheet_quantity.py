@@ -229,6 +229,12 @@ def test_shown_answer_tells_how_it_was_read():
 
 
 @pytest.mark.parametrize(("unit", "wanted"), [
-    ("1", "a plain number"), ("%", "a number in %, or text with its unit")])
+    ("1", "a plain number, or one with %"), ("%", "a number in %, or text with its unit")])
 def test_a_bare_number_is_asked_for_in_the_unit_of_its_question(unit, wanted):
     assert QuantityQuestion("share", "ratio", unit).wanted == wanted
+
+
+def test_a_part_of_one_written_as_percent_is_named():
+    door = QuantityQuestion("door", "ratio", "%")
+    assert "right as a part of 1, but you wrote %" in door.mark(door.read(0.31, "%"), 0.31).reason
+    assert "right in %, but you wrote no unit" in door.mark(door.read("31"), 0.31).reason

@@ -4,6 +4,7 @@ Plain data, so that a sealed bench can carry it along.
 """
 
 from dataclasses import asdict, dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,8 @@ from coldbench.errors import InputError
 
 UNPLUGGED_KINDS = ("fuse", "relay", "motor", "coil", "resistor", "variable_resistor",
                    "ratio_output", "current_source", "potentiometer", "lamp", "switch")
+MOST_LISTED = 40
+"""Names that a sentence can list."""
 _UNITS = {"thermistor": "degC", "platinum": "degC", "transducer": "kPa", "photodiode": "W/m2"}
 ZERO_C = 273.15
 
@@ -70,12 +73,31 @@ class Outfit:
     def one_of(self, what: str, name: Any, names: Any) -> str:
         """Return a name that must be among some; InputError lists them."""
         if name not in names:
-            raise InputError(f"{self.name} has no {what} {name!r}; it has {', '.join(names)}")
+            raise InputError(f"{self.name} has no {what} {name!r}; {among(name, names)}")
         return name
 
     def as_dict(self) -> dict[str, Any]:
         """The outfit as plain data."""
         return asdict(self)
+
+
+def among(name: Any, names: Any) -> str:
+    """Say which names there are; of many, those that look like the one that was written.
+
+    >>> among("left", ["right", "middle"])
+    'it has right, middle'
+    >>> among("pt 401", ["PT401", *(f"W{n}" for n in range(1, 60))])
+    'did you mean PT401? It has 60 in all'
+    """
+    names = list(names)
+    if len(names) <= MOST_LISTED:
+        return f"it has {', '.join(names)}"
+    by_small = {one.casefold(): one for one in names}
+    close = [by_small[one] for one in get_close_matches(str(name)[:60].casefold(), by_small, 3)]
+    if close:
+        meant = " or ".join(filter(None, [", ".join(close[:-1]), close[-1]]))
+        return f"did you mean {meant}? It has {len(names)} in all"
+    return f"it has {len(names)}, such as {', '.join(names[:8])}"
 
 
 def outfit_from(table: dict[str, Any]) -> Outfit:

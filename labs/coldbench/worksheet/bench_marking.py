@@ -129,7 +129,7 @@ class BenchJob:
         right_mode = any(fold(mode) == fold(given["mode"]) for part, mode in self.key.right
                          if fold(part) == fold(given["part"]))
         marks = mark_path(replace(score, proof=proof), True, right_mode)
-        said = _misplaced(given["evidence"], by_number, entries)
+        said = _misplaced(given["evidence"], by_number, entries, late)
         shares = ", ".join(f"{name} {100 * got / full:.0f} %" for name, got, full in (
             ("cause", marks.part + marks.mode, SHARES.part + SHARES.mode),
             ("proof", marks.proof, SHARES.proof), ("path", marks.path, SHARES.path)))
@@ -190,15 +190,17 @@ def _unnamed(evidence, by_number) -> str:
             "No reading is named that proves it.")
 
 
-def _misplaced(evidence, by_number, entries: Iterable[Entry]) -> list[str]:
-    """Sentences on evidence that is not of this bench's journal."""
+def _misplaced(evidence, by_number, entries: Iterable[Entry], late: set[int]) -> list[str]:
+    """Sentences on evidence that is not of this bench's journal, or came after the repair."""
     known = {entry.n for entry in entries}
     if not known:
         return ["Your journal holds no readings: was journal.jsonl handed in with the notebook?"]
     absent = [n for n in evidence if n not in known]
     other = [n for n in evidence if n in known and n not in by_number]
+    after = [n for n in evidence if n in by_number and by_number[n].number in late]
     return [f"{words} {', '.join(map(str, found[:6]))}." for words, found in (
-        ("Not in your journal: entry", absent), ("Of another bench: entry", other))
+        ("Not in your journal: entry", absent), ("Of another bench: entry", other),
+        ("Taken after the repair, so it proves nothing: entry", after))
         if found]
 
 

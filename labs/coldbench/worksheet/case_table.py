@@ -13,7 +13,8 @@ TO_TRY_OUT = " – numbers to try out: these are nobody's. Write your learner id
 _LINES = "{white-space:pre-wrap;word-break:normal;overflow-wrap:break-word}"
 PAGE_STYLE = (f".jp-OutputArea-output pre{_LINES}"
               f"@media print{{.jp-InputArea-editor pre{_LINES}"
-              ".jp-RenderedMarkdown table{break-inside:avoid}}")
+              ".jp-RenderedMarkdown table{break-inside:avoid}"
+              ".jp-RenderedMarkdown :is(h1,h2,h3,h4){break-after:avoid}}")
 
 
 class CaseTable:

@@ -9,9 +9,11 @@ from coldbench.worksheet.entries import Entry, Findings
 from coldbench.worksheet.spelling import one_line
 
 EMPTY = "The journal holds no measurements yet."
-WIDTH = 88
+WIDTH = 72
 """Characters of a line: so many stand side by side in a notebook and on paper."""
-_HEADS = ("No.", "Instrument", "Where", "Settings", "Reading")
+NO_SETTINGS = "no settings"
+_HEADS = ("No.", "Instrument", "Where", "Reading")
+_LEFT = "text-align:left"
 _PLAIN = {"place", "part", "branch", "reading", "what"}
 """Arguments whose value says all; others are named: red, black, line, input, value."""
 _TIE = "\u00a0"
@@ -26,7 +28,7 @@ def entry_row(entry: Entry) -> tuple[str, ...]:
     settings = ", ".join(_short(value) if name in ("bench", "state") else f"{name} {_short(value)}"
                          for name, value in entry.settings.items())
     note = f" ({entry.note})" if entry.note and not entry.refused else ""
-    return (str(entry.n), entry.instrument, one_line(where, 60), one_line(settings, 50),
+    return (str(entry.n), entry.instrument, one_line(where, 60), one_line(settings, 80),
             one_line(f"{entry.shown}{note}", 400))
 
 
@@ -43,7 +45,7 @@ def journal_text(findings: Findings, troubles: bool = True) -> str:
     lines, before = [], ""
     for number, instrument, where, settings, reading in map(entry_row, findings.entries):
         if settings != before:
-            lines.append(f"{settings or 'no settings'}:")
+            lines.append(f"{settings or NO_SETTINGS}:")
             before = settings
         lines += _wrapped(f"{number:>4}  ", f"{', '.join(filter(None, (instrument, where)))}: "
                                             f"{reading}")
@@ -59,13 +61,23 @@ def _wrapped(head: str, words: str) -> list[str]:
 
 
 def journal_html(findings: Findings) -> str:
-    """A journal as a table for notebooks; on paper a row is never cut in two."""
+    """A journal as a table for notebooks; on paper a row is never cut in two.
+
+    Readings stand under the settings they share, which would fill a column with repeats.
+    """
     if not findings.entries and not findings.troubles:
         return f"<p>{EMPTY}</p>"
-    head = "".join(f"<th scope='col' style='text-align:left'>{name}</th>" for name in _HEADS)
-    rows = "".join("<tr style='break-inside:avoid'>" + "".join(
-        f"<td style='text-align:left'>{html.escape(cell)}</td>" for cell in entry_row(entry))
-        + "</tr>" for entry in findings.entries)
+    head = "".join(f"<th scope='col' style='{_LEFT}'>{name}</th>" for name in _HEADS)
+    rows, before = [], ""
+    for number, instrument, where, settings, reading in map(entry_row, findings.entries):
+        if settings != before:
+            words = html.escape(settings or NO_SETTINGS)
+            rows.append(f"<tr style='break-after:avoid'><th scope='colgroup' "
+                        f"colspan='{len(_HEADS)}' style='{_LEFT}'>{words}</th></tr>")
+            before = settings
+        cells = "".join(f"<td style='{_LEFT}'>{html.escape(cell)}</td>"
+                        for cell in (number, instrument, where, reading))
+        rows.append(f"<tr style='break-inside:avoid'>{cells}</tr>")
     said = "".join(f"<p>! {html.escape(trouble)}</p>" for trouble in findings.troubles)
-    return (f"<table><caption style='caption-side:top;text-align:left'>Measurements</caption>"
-            f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>{said}")
+    return (f"<table><caption style='caption-side:top;{_LEFT}'>Measurements</caption>"
+            f"<thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table>{said}")

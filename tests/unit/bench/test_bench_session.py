@@ -314,3 +314,11 @@ def test_outfit_and_standing_come_back_from_plain_data():
 def test_a_standing_from_a_stranger_is_checked(table):
     with pytest.raises(InputError, match="not how a bench stands"):
         standing_of(table)
+
+
+@pytest.mark.parametrize(("part", "said"), [
+    ("PT 401", "did you mean PT401"), ("pressure sensor", "such as refrigerant charge, condenser")])
+def test_a_part_of_another_name_gets_a_short_sentence(sources, part, said):
+    with pytest.raises(InputError, match=said) as refused:
+        Session(sources(), "off").replace(part)
+    assert len(str(refused.value)) < 250

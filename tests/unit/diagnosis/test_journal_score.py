@@ -280,6 +280,17 @@ def test_a_perfect_learner_at_a_sealed_bench(stopped_fan, fan_values, tmp_path):
     assert len(doubted.impossible) == len(taken) and not doubted.proof.part
 
 
+def test_a_confirmation_in_vain_is_true_and_parts_no_suspects(stopped_fan, fan_values, tmp_path):
+    """A sealed bench holds fewer states than the model, so their count proves nothing."""
+    path = tmp_path / "bench.sealed"
+    path.write_bytes(seal(stopped_fan.bench, ["W10:open"], states=("cooling", "off")))
+    session = open_sealed(path).session()
+    assert session.confirm().values["states off"].value > 0
+    found = score_taken(stopped_fan, session.taken, "W10:open", values=fan_values,
+                        sieve=lambda one: agreeing_suspects(stopped_fan, one))
+    assert not found.of_kind(kinds.CONTRARY) and found.steps[0].after == found.steps[0].before
+
+
 def test_every_reading_at_a_session_has_the_outcome_of_the_table(stopped_fan):
     """What instruments show, rounded to their displays, falls into the class of the true value."""
     session = stopped_fan.bench.session(None, ["M1:stalled"])

@@ -100,4 +100,15 @@ def _found(name: str, tool: str, reading: Reading) -> Found:
     value = float(reading.shown.split()[0])
     around = read_display(instrument(tool), value).uncertainty  # of what the display shows
     return Found({name: Measured(value, reading.unit, around, name)},
-                 f"{reading.shown} ± {around:.2g} {reading.unit}{note}")
+                 f"{_in_words(reading.shown, value, around, reading.unit)}{note}")
+
+
+def _in_words(shown: str, value: float, around: float, unit: str) -> str:
+    """A reading and its uncertainty; large resistances in megohms.
+
+    >>> _in_words("3360000 Ω", 3.36e6, 3.2e4, "Ω"), _in_words("12.6 V", 12.6, 0.08, "V")
+    ('3.36 MΩ ± 0.032 MΩ', '12.6 V ± 0.08 V')
+    """
+    if unit == "Ω" and value >= 1e5:
+        return f"{value / 1e6:g} MΩ ± {around / 1e6:.2g} MΩ"
+    return f"{shown} ± {around:.2g} {unit}"

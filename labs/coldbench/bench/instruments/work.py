@@ -4,7 +4,7 @@ import math
 from dataclasses import replace
 from typing import Any
 
-from coldbench.bench.outfit import Outfit
+from coldbench.bench.outfit import Outfit, among
 from coldbench.bench.reading import Measured
 from coldbench.bench.standing import Standing
 from coldbench.bench.taken import Found, with_sign
@@ -51,8 +51,7 @@ def part_named(outfit: Outfit, part: str) -> str:
     known = {name.casefold(): name for name in outfit.parts}
     found = known.get(str(part).strip().casefold())
     if found is None:
-        raise InputError(f"{outfit.name} has no part {part!r}; its parts are "
-                         f"{', '.join(outfit.parts)}")
+        raise InputError(f"{outfit.name} has no part {part!r}; {among(part, outfit.parts)}")
     return found
 
 

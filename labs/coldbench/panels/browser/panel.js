@@ -202,6 +202,7 @@ function targets(spec, svg, actions) {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     const field = event.currentTarget;
     const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+    if (!/^\d$/.test(key)) typed.number = ""; // the next digit begins another number
     const order = Object.hasOwn(orders, key) ? orders[key] : undefined;
     if (order) Array.isArray(order) ? actions.place(...order) : actions.press(order);
     else if (key in ARROWS) {

@@ -212,7 +212,9 @@ def _of_many(name: str, value: Any, options: tuple[str, ...]) -> str:
     """The option that a text means, out of many; else InputError with those most like it."""
     found = find(str(value)[:100], options) if isinstance(value, str) else None
     if found is None:
-        close = get_close_matches(str(value)[:100], options, 3)
+        words = set(str(value)[:100].casefold().split())
+        close = ([one for one in options if words == set(one.casefold().split())]
+                 or get_close_matches(str(value)[:100], options, 3))
         meant = f"did you mean {' or '.join(close)}?" if close else (
             f"there are {len(options)}; the lab's list of names has them")
         raise InputError(f"{quoted(value)} is not the name of a {name}: {meant}")

@@ -57,7 +57,7 @@ class QuantityQuestion(Question):
     def wanted(self) -> str:
         if QUANTITY_KINDS[self.quantity].bare:
             if self.shown_unit == "1":
-                return "a plain number"
+                return f"a plain number, or one with {either(self._units)}"
             return f"a number in {self.shown_unit_sign}, or text with its unit"
         return (f"{a(self.quantity)}: a number in {self.shown_unit_sign}, or text with its unit "
                 f"({', '.join(self._units)})")
@@ -222,9 +222,10 @@ class QuantityQuestion(Question):
               facts: dict[str, Any]) -> Mark | None:
         if answer.number is None:
             return None
-        if unit := self._meant_unit(answer, key, half_width):
-            return self._slipped(answer, "unit slip", f"The number is right in {unit}, "
-                                 f"but you wrote {_unit_words(answer.unit, self.quantity)}.", facts)
+        if meant := self._meant_unit(answer, key, half_width):
+            wrote = unit_sign(answer.unit, self.quantity) or "no unit"
+            return self._slipped(answer, "unit slip",
+                                 f"The number is right {meant}, but you wrote {wrote}.", facts)
         if self._would_be_right(0.0, answer.unit, key, half_width):
             return None  # any small number would do
         if self._would_be_right(-answer.number, answer.unit, key, half_width):
@@ -241,7 +242,7 @@ class QuantityQuestion(Question):
         return self.decided(answer, share, reason, mistake=name, **facts)
 
     def _meant_unit(self, answer: Answer, key: float, half_width: float) -> str | None:
-        """Find a unit in which the number written would be right.
+        """Find a unit in which the number written would be right: "in kPa", "as a part of 1".
 
         Where zero is right, any small number is right in a smaller unit: no slip is seen.
         """
@@ -251,7 +252,8 @@ class QuantityQuestion(Question):
             if unit == answer.unit or (zero_is_right and self._zero(unit) == zero):
                 continue
             if self._would_be_right(answer.number, unit, key, half_width):
-                return unit_sign(unit, self.quantity) or "no unit"
+                sign = unit_sign(unit, self.quantity)
+                return f"in {sign}" if sign else "as a part of 1"
         return None
 
     def _zero(self, unit: str) -> float:
@@ -285,10 +287,6 @@ def _finite(key: Any) -> float:
     if not math.isfinite(number):
         raise InputError(f"the key {one_line(key)} is not a finite number")
     return number
-
-
-def _unit_words(unit: str, kind: str) -> str:
-    return unit_sign(unit, kind) or "no unit"
 
 
 def _comma_decimal(value: Any) -> str:
