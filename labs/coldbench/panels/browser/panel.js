@@ -267,12 +267,12 @@ class PanelPage {
     this.spoken = make("p", { class: "cb-spoken", "aria-live": "polite" });
     this.lists = make("div", { class: "cb-lists" });
     const readings = make("div", { class: "cb-readings" }, this.line, this.table, this.lists);
-    const work = make("div", { class: "cb-work" }, this.controls, readings);
+    this.work = make("div", { class: "cb-work" }, this.controls, readings);
     this.root = make("div", { class: "cb-panel", role: "group" });
     this.root.addEventListener("keydown", passSaveOn);
     this.help = make("p", { class: "cb-help" });
-    const body = make("div", { class: "cb-body" }, this.drawings, work);
-    this.root.append(this.title, body, this.help, this.note, this.spoken);
+    this.parts = make("div", { class: "cb-body" }, this.drawings, this.work);
+    this.root.append(this.title, this.parts, this.help, this.note, this.spoken);
     el.append(this.root);
   }
 
@@ -290,7 +290,7 @@ class PanelPage {
     this.table.replaceChildren(caption, make("thead", {}, head), this.body);
   }
 
-  stageDrawings({ pictures, targets: spec }) {
+  stageDrawings({ pictures, targets: spec, look }) {
     const drawn = JSON.stringify([pictures, spec]);
     if (drawn === this.drawn) return;
     this.drawn = drawn;
@@ -305,6 +305,9 @@ class PanelPage {
     });
     this.targets = undefined;
     this.root.classList.toggle("cb-wide", Boolean(spec));
+    // Tab goes as the style sheet sets them one under the other.
+    const first = spec && look !== "cb-bench" ? this.work : this.drawings;
+    if (this.parts.firstChild !== first) this.parts.prepend(first);
     if (!spec) return;
     const svg = this.pictures[spec.picture].front.closest("svg");
     this.targets = targets(spec, svg, {
