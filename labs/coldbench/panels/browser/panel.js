@@ -14,6 +14,9 @@ const SPOKEN_AFTER_MS = 600; // the readings are read aloud once the keys rest
 const NO_KERNEL =
   "No kernel is running: this is the last setting, and the controls rest. " +
   "Run this cell to move them.";
+const LOST =
+  "The kernel no longer knows this panel, as after a restart. This is the last setting; " +
+  "run this cell to move it.";
 const NO_ANSWER =
   "Python does not answer. A long cell may still be running; after a restart of the kernel, " +
   "run this cell again.";
@@ -252,6 +255,9 @@ class PanelPage {
     this.build(el);
     this.onFrame = () => this.frame();
     model.on("change:_frame", this.onFrame);
+    // A link that is cut or joined anew, as by a restart of the kernel: does Python answer?
+    this.onLink = () => this.ask(FIRST_ANSWER_MS, LOST);
+    model.on("comm_live_update", this.onLink);
     this.frame();
     this.setLive(false, "");
     this.ask(FIRST_ANSWER_MS, NO_KERNEL);
@@ -448,7 +454,13 @@ class PanelPage {
   }
 
   watch(patience, complaint) {
-    this.timer ??= setTimeout(() => this.setLive(false, complaint), patience);
+    this.timer ??= setTimeout(() => this.rest(complaint), patience);
+  }
+
+  // Controls that rest show what the readings belong to; what is still waiting comes with its answer.
+  rest(complaint) {
+    this.setLive(false, complaint);
+    this.showValues(this.model.get("_frame"));
   }
 
   setLive(live, note) {
@@ -468,6 +480,7 @@ class PanelPage {
     clearTimeout(this.timer);
     clearTimeout(this.speaking);
     this.model.off("change:_frame", this.onFrame);
+    this.model.off("comm_live_update", this.onLink);
   }
 }
 
