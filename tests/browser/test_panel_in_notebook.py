@@ -15,6 +15,14 @@ SETTLED_MS = 30_000
 
 
 @pytest.fixture(scope="module")
+def again(run_panel):
+    """Another notebook with a panel, running."""
+    page = run_panel("again", "from coldbench.panels import GaugePanel\nGaugePanel()")
+    yield page
+    page.close()
+
+
+@pytest.fixture(scope="module")
 def page(open_page, run_first_code_cell):
     """The notebook, open, with its panel running."""
     page = open_page(f"/lab/tree/{NOTEBOOK}")
@@ -230,8 +238,8 @@ def test_without_a_kernel_the_controls_rest_and_say_so(page, open_page, lab_addr
     again.close()
 
 
-def test_a_cell_run_again_leaves_one_panel_in_the_saved_notebook(run_panel, course):
-    page = run_panel("again", "from coldbench.panels import GaugePanel\nGaugePanel()")
+def test_a_cell_run_again_leaves_one_panel_in_the_saved_notebook(again, course):
+    page = again
     for run in (2, 3, 4):
         page.locator(".jp-Notebook .jp-CodeCell .cm-content").first.click()
         page.keyboard.press("Control+Enter")
@@ -243,7 +251,21 @@ def test_a_cell_run_again_leaves_one_panel_in_the_saved_notebook(run_panel, cour
     assert str(saved.cells[0].execution_count) == "4"
     models = saved.metadata.widgets["application/vnd.jupyter.widget-state+json"]["state"].values()
     assert [one["model_name"] for one in models].count("AnyModel") == 1
-    page.close()
+
+
+def test_after_a_restart_the_controls_rest_and_show_what_the_readings_belong_to(again):
+    again.locator(".jp-Notebook .jp-MarkdownCell").last.click()
+    again.keyboard.press("Escape")
+    again.keyboard.press("0")
+    again.keyboard.press("0")
+    again.locator(".jp-Dialog .jp-mod-warn, .jp-Dialog .jp-mod-accept").last.click()
+    slider = again.get_by_label(LOW, exact=True)
+    slider.focus()
+    again.keyboard.press("ArrowRight")  # nobody hears it any more
+    note = again.locator(".cb-panel.cb-resting:not(.cb-still) .cb-note")
+    note.filter(has_text="no longer knows this panel").wait_for(timeout=SETTLED_MS)
+    shown = again.locator(".cb-panel:not(.cb-still) .cb-line").inner_text()
+    assert shown.startswith(f"Low side {slider.input_value()}\u00a0kPa")
 
 
 def stop_kernels(lab_address: str) -> None:

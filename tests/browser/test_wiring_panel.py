@@ -132,3 +132,22 @@ def test_names_roles_and_contrast_are_sound(page, light):
 def test_each_focusable_element_keeps_jupyterlabs_keys_away(page):
     bare = page.locator(f"{LIVE} :is(input, select, button):not([data-lm-suppress-shortcuts=true])")
     assert page.locator(f"{LIVE} .cb-target").count() == 21 and bare.count() == 0
+
+
+def test_tab_goes_down_the_panel_as_it_is_laid_out(page):
+    tops = page.evaluate(
+        "(live) => [...document.querySelectorAll(live + ' :is(select, input, .cb-target[tabindex"
+        "=\"0\"])')].map((field) => Math.round(field.closest('.cb-controls, .cb-pictures')"
+        ".getBoundingClientRect().top))", LIVE)  # fmt: skip
+    assert len(set(tops)) == 2 and tops == sorted(tops)
+
+
+def test_a_narrow_column_cuts_no_table(page):
+    page.keyboard.press("Escape")
+    page.set_viewport_size({"width": 600, "height": 900})  # the panel has 232 of them
+    page.wait_for_timeout(500)
+    right, edge = page.evaluate(
+        "(live) => ['.cb-table', ''].map((what) => document.querySelector(live + ' ' + what)"
+        ".getBoundingClientRect().right)", LIVE)  # fmt: skip
+    page.set_viewport_size({"width": 1400, "height": 950})
+    assert right <= edge

@@ -256,3 +256,23 @@ def test_rows_bear_the_numbers_of_the_journal_and_a_look_can_be_noted(source, tm
     assert all(instruments[number] == words for number, words in rows)
     assert "fan 1 stands still" in panel._frame["rows"][0][3]
     assert panel.title == "Bench 500: the whole bench"
+
+
+def test_menus_say_what_a_part_or_wire_is_and_take_its_name_alone():
+    panel = BenchPanel(load_bench("blue").session("full cooling"))
+    menus = {c["name"]: dict(c["options"]) for c in panel._stage["controls"] if "options" in c}
+    bare = {one for name in ("branch", "plugged", "part") for one, words in menus[name].items()
+            if one == words}  # fmt: skip
+    outfit = panel.session.outfit
+    assert not bare & {*outfit.branches, *outfit.pluggable} and bare < set(outfit.parts)
+    assert menus["branch"]["CL"] == "CL  Compressor clutch"
+    assert menus["branch"]["W9"] == "W9  wire from relay 1, terminal 87 to fan 1, plus"
+    panel.take("clamp", branch="CL")
+    assert panel._frame["rows"][0][1] == "current clamp, CL"
+
+
+def test_a_bench_sealed_without_names_still_has_its_menus(source):
+    outfit = replace(source.outfit, names={})
+    menus = {c.name: dict(c.options) for c in controls_of(outfit, start_of(outfit))
+             if hasattr(c, "options")}  # fmt: skip
+    assert menus["branch"]["CL"] == "CL"

@@ -3,7 +3,7 @@
 Plain data, so that a sealed bench can carry it along.
 """
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -32,7 +32,8 @@ class Outfit:
     goes]; sensors [input → {unit, low, high, part, signals}: what a sensor box can stand for];
     delicate [nodes no test lamp may touch]; pluggable; parts [what can be replaced → minutes];
     tests [actuator tests → what the service tool asks for]; fans, blower, clutch [motors and
-    coil they mean]; minutes [action → minutes].
+    coil they mean]; minutes [action → minutes]; names [part or wire → what it is; bench files
+    sealed without them have none].
     """
 
     name: str
@@ -59,6 +60,17 @@ class Outfit:
     sight_glass: bool
     leave_out: tuple[str, ...]
     minutes: dict[str, float]
+    names: dict[str, str] = field(default_factory=dict)
+
+    def called(self, name: str) -> str:
+        """Return the name of a part or wire with what it is, where that is known.
+
+        >>> from coldbench.bench.files import load_bench
+        >>> outfit = outfit_of(load_bench("blue"))
+        >>> outfit.called("CL"), outfit.called("W9"), outfit.called("belt")
+        ('CL  Compressor clutch', 'W9  wire from relay 1, terminal 87 to fan 1, plus', 'belt')
+        """
+        return f"{name}  {self.names[name]}" if name in self.names else name
 
     def node(self, place: str | int) -> str:
         """Return the node of a test point number or a node's name; InputError lists the points."""
@@ -147,7 +159,21 @@ def _outfit(bench: Bench) -> Outfit:
         parts={part: repair_minutes(minutes, bench, part) for part in repairable(bench)},
         tests=_tests(bench), fans=tuple(fan.motor for fan in bench.fans),
         blower=bench.blower.motor, clutch=bench.clutch.coil, sight_glass=bench.instruments.sight_glass,
-        leave_out=bench.instruments.leave_out, minutes=minutes)
+        leave_out=bench.instruments.leave_out, minutes=minutes, names=_names(circuit))
+
+
+def _names(circuit) -> dict[str, str]:
+    """Part → its label; wire → the two places that it joins."""
+    points = {point.at: point.label for point in circuit.test_points.values()}
+
+    def place(node: str) -> str:
+        part = circuit.parts.get(node.partition(".")[0])
+        words = part.label or part.id if part else f"splice {node}"
+        return points.get(node) or words[:1].lower() + words[1:]
+
+    wires = {wire.id: f"wire from {place(wire.start)} to {place(wire.end)}"
+             for wire in circuit.wires.values()}
+    return {part.id: part.label for part in circuit.parts.values() if part.label} | wires
 
 
 def _sensors(bench: Bench) -> dict[str, dict[str, Any]]:

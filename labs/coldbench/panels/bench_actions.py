@@ -141,7 +141,8 @@ def _leads(outfit) -> tuple[Control, ...]:
 def _place(outfit, action: Action) -> Choice:
     name, label, places = action.place
     words = _units(outfit) if name == "sensor" else {}
-    options = tuple((str(place), words.get(place, str(place))) for place in places(outfit))
+    options = tuple((str(place), words.get(place) or outfit.called(str(place)))
+                    for place in places(outfit))
     return Choice(name, label, options, menu=True, group=action.group)
 
 

@@ -14,6 +14,9 @@ const SPOKEN_AFTER_MS = 600; // the readings are read aloud once the keys rest
 const NO_KERNEL =
   "No kernel is running: this is the last setting, and the controls rest. " +
   "Run this cell to move them.";
+const LOST =
+  "The kernel no longer knows this panel, as after a restart. This is the last setting; " +
+  "run this cell to move it.";
 const NO_ANSWER =
   "Python does not answer. A long cell may still be running; after a restart of the kernel, " +
   "run this cell again.";
@@ -253,6 +256,9 @@ class PanelPage {
     this.build(el);
     this.onFrame = () => this.frame();
     model.on("change:_frame", this.onFrame);
+    // A link that is cut or joined anew, as by a restart of the kernel: does Python answer?
+    this.onLink = () => this.ask(FIRST_ANSWER_MS, LOST);
+    model.on("comm_live_update", this.onLink);
     this.frame();
     this.setLive(false, "");
     this.ask(FIRST_ANSWER_MS, NO_KERNEL);
@@ -268,12 +274,12 @@ class PanelPage {
     this.spoken = make("p", { class: "cb-spoken", "aria-live": "polite" });
     this.lists = make("div", { class: "cb-lists" });
     const readings = make("div", { class: "cb-readings" }, this.line, this.table, this.lists);
-    const work = make("div", { class: "cb-work" }, this.controls, readings);
+    this.work = make("div", { class: "cb-work" }, this.controls, readings);
     this.root = make("div", { class: "cb-panel", role: "group" });
     this.root.addEventListener("keydown", passSaveOn);
     this.help = make("p", { class: "cb-help" });
-    const body = make("div", { class: "cb-body" }, this.drawings, work);
-    this.root.append(this.title, body, this.help, this.note, this.spoken);
+    this.parts = make("div", { class: "cb-body" }, this.drawings, this.work);
+    this.root.append(this.title, this.parts, this.help, this.note, this.spoken);
     el.append(this.root);
   }
 
@@ -291,7 +297,7 @@ class PanelPage {
     this.table.replaceChildren(caption, make("thead", {}, head), this.body);
   }
 
-  stageDrawings({ pictures, targets: spec }) {
+  stageDrawings({ pictures, targets: spec, look }) {
     const drawn = JSON.stringify([pictures, spec]);
     if (drawn === this.drawn) return;
     this.drawn = drawn;
@@ -306,6 +312,9 @@ class PanelPage {
     });
     this.targets = undefined;
     this.root.classList.toggle("cb-wide", Boolean(spec));
+    // Tab goes as the style sheet sets them one under the other.
+    const first = spec && look !== "cb-bench" ? this.work : this.drawings;
+    if (this.parts.firstChild !== first) this.parts.prepend(first);
     if (!spec) return;
     const svg = this.pictures[spec.picture].front.closest("svg");
     this.targets = targets(spec, svg, {
@@ -462,7 +471,13 @@ class PanelPage {
   }
 
   watch(patience, complaint) {
-    this.timer ??= setTimeout(() => this.setLive(false, complaint), patience);
+    this.timer ??= setTimeout(() => this.rest(complaint), patience);
+  }
+
+  // Controls that rest show what the readings belong to; what is still waiting comes with its answer.
+  rest(complaint) {
+    this.setLive(false, complaint);
+    this.showValues(this.model.get("_frame"));
   }
 
   setLive(live, note) {
@@ -482,6 +497,7 @@ class PanelPage {
     clearTimeout(this.timer);
     clearTimeout(this.speaking);
     this.model.off("change:_frame", this.onFrame);
+    this.model.off("comm_live_update", this.onLink);
   }
 }
 
