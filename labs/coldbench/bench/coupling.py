@@ -214,17 +214,13 @@ def wire_up(case: Case, outputs: Outputs | None, pressure_ok: bool, inputs: dict
 
 def _fused(case: Case, wanted: dict, blown: tuple[str, ...], powered: bool, inputs: dict,
            previous: Solution | None) -> tuple[Solution, tuple[str, ...]]:
-    """The wiring with the fuses that stand it, and all that blew by now.
-
-    One fuse opens at a time, that with the most load for its rating: it may spare those before it.
-    """
+    """The wiring with the fuses that stand it, and all that blew by now, one after the other."""
     while True:
         solution = solve(case.bench.circuit, wanted, _faults(case, blown, powered), previous,
                          inputs)
-        opening = [fuse for fuse in solution.overloaded if fuse not in blown]
-        if not opening:
+        if not solution.opens_first:
             return solution, blown
-        blown = (*blown, max(opening, key=lambda fuse: solution.fuses[fuse].load_share))
+        blown = (*blown, solution.opens_first)
 
 
 def _unchanged(before: Wired | None, wanted: dict, inputs: dict, powered: bool) -> bool:
