@@ -241,6 +241,16 @@ def test_fuses_tell_their_load_and_open_on_request():
     assert after.currents["R2"] > 1.0
 
 
+def test_of_two_fuses_in_a_row_the_more_loaded_opens_and_spares_the_other():
+    """12 V over about 0.6 ohm: 20 A, twice what F carries and half as much again as FM's 13 A."""
+    parts = {"B": BATTERY, "FM": 'kind = "fuse";rating_A = 13.0',
+             "F": 'kind = "fuse";rating_A = 10.0', "R": resistor(0.5)}
+    circuit = build(parts, ["B.plus FM.a", "FM.b F.a", "F.b R.a", "R.b B.minus"])
+    found = solve(circuit, "rest")
+    assert set(found.overloaded) == {"FM", "F"} and found.opens_first == "F"
+    assert solve(circuit, "rest", after_fuses=True).blown == ("F",)
+
+
 def test_fuse_bands():
     """Bands of blade fuses, from memory; types differ."""
     assert [fuse_words(share) for share in (1.1, 1.35, 2.0, 3.5, 6.0)] == [

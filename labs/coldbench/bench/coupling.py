@@ -196,11 +196,8 @@ def wire_up(case: Case, outputs: Outputs | None, pressure_ok: bool, inputs: dict
         wanted = requests(bench, settings, outputs, drive, pressure_ok)
         if _unchanged(before, wanted, inputs, powered):
             return before
-        solution = solve(bench.circuit, wanted, _faults(case, blown, powered),
-                         before.solution if before else None, inputs)
-        if opening := [fuse for fuse in solution.overloaded if fuse not in blown]:
-            blown = (*blown, *opening)
-            continue
+        solution, blown = _fused(case, wanted, blown, powered, inputs,
+                                 before.solution if before else None)
         supply_V = max(solution.voltage(bench.head.supply) - solution.voltage(bench.head.ground),
                        0.0)
         now = Wired(solution, wanted, inputs, blown, supply_V >= bench.head.least_V, supply_V,
@@ -213,6 +210,17 @@ def wire_up(case: Case, outputs: Outputs | None, pressure_ok: bool, inputs: dict
         else:
             before = now
     return replace(now, drive=drive)
+
+
+def _fused(case: Case, wanted: dict, blown: tuple[str, ...], powered: bool, inputs: dict,
+           previous: Solution | None) -> tuple[Solution, tuple[str, ...]]:
+    """The wiring with the fuses that stand it, and all that blew by now, one after the other."""
+    while True:
+        solution = solve(case.bench.circuit, wanted, _faults(case, blown, powered), previous,
+                         inputs)
+        if not solution.opens_first:
+            return solution, blown
+        blown = (*blown, solution.opens_first)
 
 
 def _unchanged(before: Wired | None, wanted: dict, inputs: dict, powered: bool) -> bool:

@@ -12,10 +12,6 @@ from coldbench.control.latches import Latches
 from coldbench.control.sensors import Believed
 from coldbench.control.words import DEGC, KPA
 
-BANDS = {"fan low": "low", "fan high": "high", "fan low coolant": "low_coolant",
-         "fan high coolant": "high_coolant"}
-"""Two-threshold decisions, and their bands in the calibration."""
-
 
 def fan_request(latches: Latches, believed: Mapping[str, Believed], asked: bool,
                 compressor: bool, calibration: Calibration,

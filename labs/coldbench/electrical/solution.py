@@ -162,6 +162,14 @@ class Solution:
         """Fuses that open under this load."""
         return tuple(fuse for fuse, state in self.fuses.items() if state.words)
 
+    @property
+    def opens_first(self) -> str:
+        """The fuse that opens first under this load, "" if all stand it.
+
+        That with the most load for its rating: it may spare those before it.
+        """
+        return max(self.overloaded, key=lambda fuse: self.fuses[fuse].load_share, default="")
+
     @cached_property
     def blown(self) -> tuple[str, ...]:
         """Fuses that a fault leaves open."""

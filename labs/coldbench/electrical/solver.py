@@ -27,7 +27,7 @@ def solve(circuit: Circuit, settings, faults: Iterable = (), previous: Solution 
     Parameters: settings, a state's name or {input: true, false or duty}; faults, `Fault`s or
     texts; previous, the solution before, whose relay positions are the start; inputs,
     {"part.parameter": value} in place of the file's values (SI); after_fuses, solve again with
-    every fuse blown that opens under its load, until none does.
+    the fuse blown that opens first under its load, until none does.
     Returns: Solution.
     Raises: InputError for what the circuit does not have; ConvergenceError.
 
@@ -38,9 +38,8 @@ def solve(circuit: Circuit, settings, faults: Iterable = (), previous: Solution 
     """
     case = Case(circuit, settings, faults, previous, inputs)
     solution = _solve_case(case)
-    while after_fuses and (opening := solution.overloaded):
-        more = [f"{fuse}:blown" for fuse in opening]
-        case = Case(circuit, settings, (*case.effect.faults, *more), solution, inputs)
+    while after_fuses and (fuse := solution.opens_first):
+        case = Case(circuit, settings, (*case.effect.faults, f"{fuse}:blown"), solution, inputs)
         solution = _solve_case(case)
     return solution
 

@@ -156,6 +156,18 @@ def test_a_burnt_fuse_that_blows_is_open_in_any_order():
             key: one.value for key, one in alone.items()}
 
 
+def test_a_stalled_blower_blows_its_own_fuse_and_spares_the_one_before_it():
+    found = read(BLUE, "full cooling", ["MB:stalled"])
+    assert found.phase.wired.blown == ("F301",)
+    assert found.values["clutch"].value == 1.0  # F103 feeds it too
+
+
+def test_an_ohmmeter_works_where_head_and_reference_are_dead():
+    for faults in ([], ["VR:dead"]):
+        shown = BLUE.session("off", faults).meter("ohms", 5, 6)
+        assert shown.values["ohms"].value == 0.2
+
+
 def test_a_fault_given_by_its_number_is_put_right_by_the_same_part():
     number = next(one.number for one in ALL if one.id == "belt-slip")
     session = BLUE.session("off", [f" {number}"])

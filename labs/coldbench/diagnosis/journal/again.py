@@ -94,8 +94,16 @@ def _agrees(bench: Bench, fault: str, taken: Any) -> bool:
 
 
 def _tells(one: Measured, other: Measured) -> bool:
-    """Whether the two could not have been the same; words without a number by their words."""
+    """Whether the two could not have been the same.
+
+    An unsteady reading (NaN) differs from a steady one and from an overload (infinite), but not
+    from another unsteady one, whatever it wanders about.
+
+    >>> wandering = [Measured(math.nan, "", 0.0, f"unsteady, about {volts} V") for volts in (3, 5)]
+    >>> _tells(*wandering), _tells(wandering[0], Measured(math.inf, "", 0.0, "OL"))
+    (False, True)
+    """
     if not (math.isfinite(one.value) and math.isfinite(other.value)):
-        return one.label != other.label
+        return repr(one.value) != repr(other.value)
     return differ(*((shown.value, trusted(shown.unit, shown.value, shown.uncertainty))
                     for shown in (one, other)))

@@ -1,6 +1,7 @@
 """A solved case taken apart again, so that an instrument can solve it with a change."""
 
 from coldbench.electrical.circuit import Circuit
+from coldbench.electrical.fault_model import Fault
 from coldbench.electrical.solution import Solution
 from coldbench.electrical.solver import solve
 
@@ -55,7 +56,10 @@ def power_off(solution: Solution) -> Solution:
     circuit = solution.circuit
     dead = {f"{part.id}.resistance_ohm": DISCONNECTED_OHM for part in _kind(circuit, "source")}
     dead |= {f"{part.id}.reference_V": 0.0 for part in _kind(circuit, "logic_input")}
-    faults = [*solution.effect.faults, *(f"{p.id}:dead" for p in _kind(circuit, "reference"))]
+    faults = [*solution.effect.faults]
+    given = {(one.part, one.mode) for one in faults}
+    faults += [Fault(part.id, "dead") for part in _kind(circuit, "reference")
+               if (part.id, "dead") not in given]
     by_hand = {part.input for part in _kind(circuit, "switch")}
     settings = {name: value for name, value in solution.settings.items() if name in by_hand}
     return solve(circuit, settings, faults, inputs=flat_inputs(solution) | dead)

@@ -4,6 +4,11 @@ The wetted share of the coil boils refrigerant at one temperature; its surface t
 the root of (heat the air gives up = heat the tubes take), sensible and latent with a Lewis
 number of 1. What is left of the coil superheats the vapour. Sources: bypass-factor model of a
 cooling coil, as in ASHRAE texts (common practice).
+
+Validity: the air leaves on the straight line from its inlet to the surface. Where it enters
+humid and meets a cold coil, that line runs above saturation: the air carries fog, its energy and
+water are right, and its temperature is that before the fog has formed (some tenths of a kelvin
+too low in usual weather, a kelvin or two with little air or at 90 % humidity). Ice counts as water.
 """
 
 import math
