@@ -321,6 +321,45 @@ for number in range(3, 64):
         parent.close()
 
 
+@pytest.fixture(scope="module")
+def both_ways():
+    """What cells show when run cold and warm [cells, files → outputs of each]."""
+    parent = WarmParent("both", [], [], Limits())
+
+    def run(code: str, files=()):
+        cells = [{"id": "x", "source": code}]
+        return [run_cells(cells, "ml-07", list(files), BUBBLEWRAP, Limits(), parent=way,
+                          cold_instead=False).outputs["x"] for way in (None, parent)]
+
+    yield run
+    parent.close()
+
+
+def test_no_style_or_library_beside_a_notebook_is_taken(both_ways):
+    files = [("matplotlibrc", b"font.size: 40\n"), ("colorsys.py", b"raise SystemExit\n")]
+    cold, warm = both_ways("import colorsys, matplotlib.pyplot as plt\nplt.plot([1, 2])\n"
+                           "print(plt.rcParams['font.size'], colorsys.rgb_to_hsv(1, 1, 1))", files)
+    assert cold == warm
+    assert cold[0]["text"] == "10.0 (0.0, 0.0, 1)\n" and "image/png" in cold[1]["data"]
+
+
+def test_a_run_has_no_right(both_ways):
+    """As the kernel lists them; and a warm run's walls belong to users that are not its own."""
+    cold, warm = both_ways("""
+import fcntl, os
+for line in open("/proc/self/status"):
+    if line.startswith(("CapPrm", "CapEff", "CapBnd", "CapAmb", "NoNewPrivs", "Seccomp:")):
+        print(line.split()[1].strip("0"), end=",")
+OWNER = 0xb701  # of a namespace: ioctl_ns(2)
+try:
+    fcntl.ioctl(os.open("/proc/self/ns/mnt", os.O_RDONLY), OWNER)
+    print("walls of its own users")
+except PermissionError:
+    print("walls of others")""")
+    assert cold[0]["text"].startswith(",,,,1,2,")
+    assert warm[0]["text"] == ",,,,1,2,walls of others\n"
+
+
 def test_a_parent_that_cannot_start_is_replaced_by_a_cold_start(monkeypatch):
     monkeypatch.setattr("coldbench.grading.warm.place_for_parent", lambda *ignored: type(
         "Place", (), {"command": [sys.executable, "-c", ""], "environment": {}}))

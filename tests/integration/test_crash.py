@@ -16,6 +16,7 @@ import nbformat
 import pytest
 
 from coldbench.errors import InputError
+from coldbench.grading.collect import collect, manner_of
 from coldbench.grading import record as record_module
 from coldbench.grading.gradebook import open_gradebook, quiet
 from coldbench.grading.lock import desk_lock, holder_of
@@ -148,6 +149,29 @@ def test_cut_short_at_every_step_of_writing_it_comes_to_the_same(undisturbed, le
             writer.save(again)
         assert all_marks(desk) == all_marks(undisturbed), step
     assert step > 5
+
+
+@pytest.mark.parametrize("place", ["records", "autograded", "grading.lock", "attempts"])
+def test_what_stands_in_the_way_is_one_sentence(desk, level, place):
+    desk.submit("ml-01", data=b"[]")
+    path = desk.course.desk / place
+    if place == "grading.lock":
+        path.mkdir()
+    else:
+        path.write_text("a file where a folder should be")
+    if place == "attempts":
+        folder = desk.root / "export"
+        shutil.copytree(desk.folder("ml-01"), folder / "ml-02" / "small-lab")
+        (folder / "ml-02" / "small-lab" / "small-lab.ipynb").write_bytes(b"[ ]")
+
+        def act():
+            collect(desk.course, [folder], manner_of(desk.course))
+    else:
+        def act():
+            desk.grade(level)
+    with pytest.raises(InputError, match=f"{place}.* cannot be written: ") as refusal:
+        act()
+    assert "\n" not in str(refusal.value)
 
 
 @pytest.mark.parametrize("what", ["file", "database"])

@@ -11,9 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from coldbench.grading.driver import _stream
+from coldbench.errors import InputError
+from coldbench.grading.driver import Wish, _stream
 from coldbench.grading.job import Job
 from coldbench.grading.parcel import pack_lab
+from coldbench.grading.sandbox import LIMITS_ONLY
 
 LABS = Path(__file__).resolve().parents[2] / "labs"
 COLDBENCH = [sys.executable, "-c", "from coldbench.cli import main; main()"]
@@ -97,6 +99,65 @@ class SLURMCluster(LocalCluster):
     found = coldbench("grade", "--course", str(class_.root), "--cluster", "slurm",
                       PYTHONPATH=f"{LABS}{os.pathsep}{tmp_path}")
     assert found.returncode == 2 and "could not start a cluster (no cores)" in found.stderr
+
+
+class FalseClient:
+    """A cluster whose workers answer with what they like: `answer(true answer)`."""
+
+    def __init__(self, answer):
+        self.answer = answer
+
+    def get_executor(self, **ignored):
+        return self
+
+    def scatter(self, data, **ignored):
+        return data
+
+    def nthreads(self):
+        return {"one": 1}
+
+    def submit(self, work, lab, job, key):
+        return done(self.answer(work(lab, job)))
+
+    def shutdown(self, wait):
+        """Nothing runs."""
+
+
+def changed(text: str, **fields) -> str:
+    content = json.loads(text)
+    return json.dumps({**content, "record": json.dumps({**json.loads(content["record"]), **fields})})
+
+
+def test_what_a_worker_makes_up_is_not_written(new_desk):
+    desk, lies = new_desk(), {"junk": lambda text: "x" * 1000, "nothing": lambda text: None}
+    desk.submit("ml-01")
+    desk.submit("ml-02")
+    lies |= {name: lambda text, name=name, value=value: changed(text, **{name: value})
+             for name, value in (("learner", "ml-02"), ("lab", "../x"), ("key", "0" * 64),
+                                 ("cells", []))}
+    lies["points"] = lambda text: text.replace('\\"score\\": 3.0', '\\"score\\": 300.0')
+    lies["no number"] = lambda text: text.replace('\\"score\\": 3.0', '\\"score\\": NaN')
+    only = Wish(only=("ml-01",), cold=True)
+    seen = []  # the true answer is worked out once
+    for name, lie in lies.items():
+        def answer(text, lie=lie):
+            seen.append(text)
+            return lie(text)
+        client = FalseClient(answer)
+        if seen:
+            client.submit = lambda work, lab, job, key, a=answer: done(a(seen[0]))
+        with pytest.raises(InputError, match="gave back something else|could not grade"):
+            desk.grade(LIMITS_ONLY, client=client, wish=only)
+        assert not list(desk.course.records.rglob("*.json")), name
+    desk.grade(LIMITS_ONLY, client=FalseClient(lambda text: seen[0]), wish=only)
+    assert desk.scores("ml-01") == desk.full and desk.book("ml-01")["check-words"][0] == 4.0
+
+
+def done(result) -> Future:
+    """A future that is done."""
+    future = Future()
+    future.set_result(result)
+    return future
 
 
 def test_a_worker_gets_one_lab_and_nothing_of_the_class(class_):

@@ -17,7 +17,7 @@ from pathlib import Path
 from coldbench.errors import InputError
 from coldbench.grading.course import Course
 from coldbench.grading.limits import limits_from
-from coldbench.grading.record import said_when_full, write_atomically
+from coldbench.grading.record import plain_disk_errors, write_atomically
 from coldbench.grading.sources import read_plain
 from coldbench.worksheet.journal import JOURNAL_FILE
 
@@ -93,7 +93,7 @@ def keep_attempt(course: Course, lab: str, learner: str, files: Mapping[str, byt
     about = {"digest": digest_of(files, lab), "moment": moment.isoformat() if moment else "",
              "name": name, "source": source,
              "collected": datetime.now(UTC).isoformat(timespec="seconds")}
-    with said_when_full(target):
+    with plain_disk_errors(target):
         new.mkdir(parents=True)
         for file, data in files.items():
             _write(new / file, data)

@@ -15,10 +15,11 @@ from typing import Any, Protocol
 from coldbench.errors import InputError
 from coldbench.grading.feedback_safe import one_line
 from coldbench.grading.job import Graded, Job, job_key
-from coldbench.grading.lab import Lab
+from coldbench.grading.lab import Lab, grade_id_of
 from coldbench.grading.lab_worker import LabWorker
 from coldbench.grading.limits import Limits
 from coldbench.grading.parcel import grade_parcel, pack_job, pack_lab, unpack_graded
+from coldbench.grading.record import Record
 
 TRIES_AFTER_LOSS = 2
 SECONDS_BETWEEN_COUNTS = 5.0
@@ -102,11 +103,28 @@ class LocalGraders:
             worker.close()
 
 
+_GOES_ON = "what is graded so far is kept, the same command goes on from there"
+
+
+def answers(record: Record, lab: Lab, learner: str, key: str) -> bool:
+    """Say whether a record is of the submission that was asked about, with marks it can have.
+
+    key [of the job; a record without one was not graded].
+    """
+    points = {grade_id_of(cell): float(cell.metadata.nbgrader.points)
+              for cell in lab.cells("check", "written")}
+    return ((record.lab, record.learner) == (lab.name, learner) and record.key in ("", key)
+            and {cell.grade_id: cell.points for cell in record.cells} == points
+            and len(record.cells) == len(points)
+            and all(0 <= (cell.score or 0) <= cell.points for cell in record.cells))
+
+
 class DaskGraders:
     """Workers of a Dask cluster; they get bytes and return JSON."""
 
     def __init__(self, client: Any, lab: Lab, level: str, limits: Limits, cold: bool = False):
         self._client, self._lab, self._level, self._limits = client, lab, level, limits
+        self._asked: dict[Future, tuple[str, str]] = {}
         self._executor: Executor = client.get_executor(retries=TRIES_AFTER_LOSS, pure=True)
         self._lab_there = client.scatter(pack_lab(lab, level, limits, cold), broadcast=True,
                                          hash=True)
@@ -125,19 +143,26 @@ class DaskGraders:
 
     def submit(self, job: Job) -> Future:
         """Begin a job; the same job has the same key, so it is done once."""
-        key = f"{self._lab.name}-{job.learner}-{job_key(self._lab, job, self._limits, self._level)}"
-        return self._executor.submit(grade_parcel, self._lab_there, pack_job(job), key=key)
+        key = job_key(self._lab, job, self._limits, self._level)
+        future = self._executor.submit(grade_parcel, self._lab_there, pack_job(job),
+                                       key=f"{self._lab.name}-{job.learner}-{key}")
+        self._asked[future] = job.learner, key
+        return future
 
     def result(self, future: Future) -> Graded:
         """The result of a future that is done; raises InputError when the cluster lost it."""
+        learner, key = self._asked.pop(future)
         try:
-            return unpack_graded(future.result())
+            graded = unpack_graded(future.result())
         except InputError:
             raise
         except Exception as error:
             raise InputError(f"the cluster could not grade a submission "
-                             f"({type(error).__name__}: {error}); what is graded so far is kept, "
-                             "the same command goes on from there") from None
+                             f"({type(error).__name__}: {error}); {_GOES_ON}") from None
+        if not answers(graded.record, self._lab, learner, key):
+            raise InputError(f"a worker of the cluster gave back something else than the marks "
+                             f"of {one_line(learner, 80)}; {_GOES_ON}")
+        return graded
 
     def close(self) -> None:
         """Drop what has not been begun."""

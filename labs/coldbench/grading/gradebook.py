@@ -24,7 +24,7 @@ from coldbench.grading.lab import Lab
 from coldbench.grading.lock import desk_lock
 from coldbench.grading.nbgrader_config import put_on_path
 from coldbench.grading.penalty import penalty_rule
-from coldbench.grading.record import save, write_atomically
+from coldbench.grading.record import plain_disk_errors, save, write_atomically
 
 
 @contextmanager
@@ -174,7 +174,8 @@ class Writer:
         with quiet(), self._book.transaction():
             self._save_marks(graded, same)
         write_atomically(folder / f"{lab.name}.ipynb", nbformat_text(graded.notebook))
-        _tidy(folder, lab.name, record.submitted_at)
+        with plain_disk_errors(folder):
+            _tidy(folder, lab.name, record.submitted_at)
         save(record, self._course.records)
 
     def _save_marks(self, graded: Graded, same: set[str]) -> None:

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from coldbench.errors import InputError
-from coldbench.grading.record import said_when_full
+from coldbench.grading.record import plain_disk_errors
 
 try:
     import fcntl
@@ -36,7 +36,8 @@ def desk_lock(desk: Path, work: str) -> Iterator[list[str]]:
     else holds it: who, where, since when, and what to do.
     """
     path = desk / f"{work}.lock"
-    desk.mkdir(parents=True, exist_ok=True)
+    with plain_disk_errors(desk):
+        desk.mkdir(parents=True, exist_ok=True)
     key = str(path.resolve())
     with _guard:
         if key in _held:
@@ -55,7 +56,7 @@ def _locked(path: Path, work: str) -> Iterator[list[str]]:
     stream = _open_locked(path, work)
     try:
         notes = _take_over(path, _read(stream), work)
-        with said_when_full(path):
+        with plain_disk_errors(path):
             os.ftruncate(stream, 0)
             os.pwrite(stream, json.dumps(_myself()).encode(), 0)
         try:
@@ -70,7 +71,8 @@ def _locked(path: Path, work: str) -> Iterator[list[str]]:
 def _open_locked(path: Path, work: str) -> int:
     """Open the lock file and lock it; again if it was removed in between."""
     while True:
-        stream = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
+        with plain_disk_errors(path):
+            stream = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
         try:
             if fcntl is not None:
                 fcntl.lockf(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)

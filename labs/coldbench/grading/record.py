@@ -107,23 +107,25 @@ def save(record: Record, folder: Path) -> Path:
 def write_atomically(path: Path, content: str | bytes) -> None:
     """Write a file so that a reader sees all of it or the one before [content: text or bytes].
 
-    Raises InputError when the disk is full; the one before is then still there.
+    Raises InputError when it cannot be written; the one before is then still there.
     """
-    with said_when_full(path):
+    with plain_disk_errors(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         _replace(path, content.encode() if isinstance(content, str) else content)
 
 
 @contextmanager
-def said_when_full(path: Path) -> Iterator[None]:
-    """Turn a full disk into an InputError that says what could not be written."""
+def plain_disk_errors(path: Path) -> Iterator[None]:
+    """Turn a disk's error, such as that it is full, into an InputError that says what and why."""
     try:
         yield
     except OSError as error:
-        if error.errno not in (errno.ENOSPC, errno.EDQUOT):
-            raise
-        raise InputError(f"the disk is full: {path} could not be written; what was finished is "
-                         "kept; make room, then run the command again") from None
+        full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+        raise InputError(
+            f"the disk is full: {path} could not be written; what was finished is kept; make "
+            "room, then run the command again" if full else
+            f"{path} cannot be written: {error.strerror or error}; what was finished is kept"
+        ) from None
 
 
 def _replace(path: Path, data: bytes) -> None:

@@ -84,13 +84,11 @@ def stop_cell(signum: int, frame: Any) -> None:
     raise CellStopped
 
 
-def run_cells(job: dict[str, Any], reporter: Reporter, shell: "CellShell | None" = None) -> None:
+def run_cells(job: dict[str, Any], reporter: Reporter, shell: "CellShell") -> None:
     """Run a job's cells in order, each within its time, reporting after each."""
-    from coldbench.grading.shell import CellShell
     from coldbench.worksheet import channel
     from coldbench.worksheet.journal import JOURNAL_FILE
 
-    shell = shell or CellShell()
     shell.most = int(job["limits"]["cell_output_kB"] * 1000)
     folder = Path(os.environ["COLDBENCH_LAB"])
     channel.assign(job["learner"], folder, journal=(folder / JOURNAL_FILE).is_file())
@@ -135,6 +133,10 @@ def loaded_modules() -> list[str]:
 
 def work(job: dict[str, Any], reporter: Reporter, shell: "CellShell | None" = None) -> None:
     """Do a job in this process, which is then of no further use, and leave."""
+    # Loaded before her files lie there: matplotlib reads a style that stands beside a notebook.
+    from coldbench.grading.shell import CellShell
+
+    shell = shell or CellShell()
     # Last on the path: a file beside the notebook stands in for no library, loaded or not.
     sys.path[:] = [*(entry for entry in sys.path if entry), os.getcwd()]
     try:
