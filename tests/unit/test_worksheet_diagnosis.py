@@ -6,6 +6,9 @@ from hypothesis import strategies as st
 
 from coldbench.errors import InputError
 from coldbench.worksheet import Entry, Mistake, Wanted
+from coldbench.worksheet.bench_marking import (
+    CONFIRMED, NOT_CONFIRMED, NOT_VERIFIED, REPAIRED, VERIFIED, work_mistakes,
+)
 from coldbench.worksheet.kinds import diagnosis as kind
 from coldbench.worksheet.kinds import question_from_table
 from coldbench.worksheet.records import plain
@@ -197,3 +200,25 @@ def test_a_lab_may_judge_cause_proof_and_way_itself():
     assert asked == [([2], ())]
     assert marked(("F1", "burnt", [2]), scored=scored, journal=()).share == 0.0
     assert len(asked) == 1, "who blames another part is not asked about the way"
+
+
+class Job:
+    """A bench of which a journal shows some of the work."""
+
+    def __init__(self, *done):
+        self.done = done
+
+    def did(self, what, entries):
+        return what in self.done
+
+
+@pytest.mark.parametrize(("jobs", "named"), [
+    ([Job()], set()), ([Job(VERIFIED)], set()),  # nothing was put right yet: nothing is missing
+    ([Job(REPAIRED, CONFIRMED)], {NOT_VERIFIED}), ([Job(VERIFIED, REPAIRED)], {NOT_CONFIRMED}),
+    ([Job(VERIFIED, REPAIRED, CONFIRMED)], set()), ([Job(REPAIRED)], {NOT_VERIFIED, NOT_CONFIRMED}),
+    ([Job(VERIFIED, REPAIRED, CONFIRMED), Job(VERIFIED, REPAIRED)], {NOT_CONFIRMED}),
+    ([Job(VERIFIED, REPAIRED), Job(VERIFIED, CONFIRMED)], {NOT_CONFIRMED}),
+])
+def test_work_that_is_missing_after_a_repair_is_named(jobs, named):
+    foreseen = work_mistakes(iter(jobs))
+    assert {name for name, mistake in foreseen.items() if mistake.value(())} == named
