@@ -192,7 +192,7 @@ def read_problem(path: str | Path) -> Problem:
     coldbench.errors.InputError: nowhere.json: cannot be read: No such file or directory
     """
     try:
-        data = json.loads(Path(path).read_text("utf-8"), object_pairs_hook=_no_name_twice)
+        data = json.loads(Path(path).read_text("utf-8-sig"), object_pairs_hook=_no_name_twice)
     except OSError as error:
         raise InputError(f"{path}: cannot be read: {error.strerror}") from None
     except (ValueError, RecursionError) as error:
