@@ -107,6 +107,16 @@ def many_cells(tree: dict) -> dict:
     return tree
 
 
+def other_set_up(tree: dict) -> dict:
+    """The set-up opens another lab."""
+    return json.loads(json.dumps(tree).replace('open(\\"small-lab', 'open(\\"other-lab'))
+
+
+def other_lab(tree: dict) -> dict:
+    """The notebook of another lab: its set-up, and answers under other names."""
+    return every_grader(other_set_up(tree), lambda g: {**g, "grade_id": "x" + g["grade_id"]})
+
+
 SAME = {"check-evaporating": 3.0, "check-superheat": 2.0, "check-words": 4.0}
 # name → (what is done to an honest notebook, words said about it); it keeps every mark
 MENDED = {
@@ -136,6 +146,7 @@ MENDED = {
     "cut at the end": (lambda t: json.dumps(t).encode()[:-40], "breaks off in the middle"),
     "long number": (lambda t: json.dumps(t).encode().replace(
         b'"nbformat": 4', b'"nbformat": ' + b"9" * 5_000), "breaks off in the middle"),
+    "another set-up": (other_set_up, "'setup' had been changed"),
     "cells twice": (lambda t: json.dumps(t).encode().replace(
         b'{"cells"', b'{"cells": [], "cells"', 1), ""),
 }
@@ -145,6 +156,7 @@ HOPELESS = {
     "metadata is a list": (lambda t: every_grader(t, lambda g: [g]), "was missing"),
     "retitled": (lambda t: every_grader(t, lambda g: {**g, "grade_id": g["grade_id"] + "x"}),
                  "'answer-words' was missing"),
+    "of another lab": (other_lab, "the notebook of another lab, other-lab: nothing"),
     "no cells": (lambda t: {**t, "cells": []}, "holds no cells"),
     "cells is a table": (lambda t: {**t, "cells": {"a": 1}}, "holds no list of cells"),
     "a list": (lambda t: b"[1, 2]", "not a notebook"),

@@ -197,6 +197,7 @@ def test_only_some_work_is_graded(class_, level):
         found = coldbench("grade", "--course", str(class_.root), *words)
         count[words[0]] = found.stdout.split(";")[0]
         assert class_.scores("ml-00")["check-superheat"] == 0.0, found.stderr
+        assert "1 done, 0 failed, 0 left" in found.stderr  # those left out do not wait
     assert count == {"--only": "small-lab: 1 graded, 0 unchanged",
                      "--since": "small-lab: 1 graded, 0 unchanged"}
     assert class_.scores("ml-01")["check-superheat"] == 0.0

@@ -35,3 +35,13 @@ def test_a_pipe_without_the_degree_sign_still_gets_the_answer():
     done = subprocess.run([*COMMAND, "R134a", "--temperature", "-40 degC"], capture_output=True,
                           timeout=60, check=True, env={**os.environ, "PYTHONIOENCODING": "ascii"})
     assert b"-40.0 degC" in done.stdout
+
+
+def test_a_reader_that_has_gone_is_no_trouble():
+    reader, writer = os.pipe()
+    os.close(reader)
+    with os.fdopen(writer, "wb") as pipe:
+        done = subprocess.run([*COMMAND, "R134a", "--temperature", "0 degC"], stdout=pipe,
+                              stderr=subprocess.PIPE, timeout=60, check=False,
+                              env={**os.environ, "PYTHONUNBUFFERED": ""})
+    assert done.stderr == b""

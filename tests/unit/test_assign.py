@@ -170,8 +170,19 @@ def test_families_and_patterns_narrow_the_labs_own_pool():
         "refrigerant", "sensor", "control"]
     with pytest.raises(InputError, match="--pool leaves 1 families"):
         chosen_pool("sensor", SOURCE / "pool.toml")
+    for word in ("sensors", "/a/folder"):
+        with pytest.raises(InputError, match=f"'{word}' is no family of the lab's pool"):
+            chosen_pool(f"sensor,control,{word}", SOURCE / "pool.toml")
     with pytest.raises(InputError, match=r"none\.toml cannot be read"):
         chosen_pool("none.toml", SOURCE / "pool.toml")
+
+
+def test_a_pool_file_may_begin_with_a_byte_order_mark_but_must_be_text(tmp_path):
+    (tmp_path / "marked.toml").write_bytes(b"\xef\xbb\xbf" + toml(SMALL).encode())
+    assert read_pool(tmp_path / "marked.toml") == pool_from(SMALL)
+    (tmp_path / "odd.toml").write_bytes(b"\x80\x81")
+    with pytest.raises(InputError, match=r"odd\.toml is not text in UTF-8"):
+        read_pool(tmp_path / "odd.toml")
 
 
 def test_the_labs_own_pools_fit_the_bench():

@@ -107,6 +107,31 @@ def test_folders_single_files_and_archives_within_need_no_pattern(course, tmp_pa
     assert found.passed == ["photo.png", "readme.txt"] and found.refused == []
 
 
+def test_a_browsers_number_in_brackets_is_read_and_sorts_last(course, tmp_path):
+    export = archive(tmp_path / "x.zip", {
+        "ml-01_small-lab.ipynb": notebook("first"), "ml-01_small-lab (1).ipynb": notebook("again"),
+        "ml-02_small-lab(2).ipynb": notebook("b"), "ml-02_small-lab(2).jsonl": b"2"})
+    found = taken(course, export)
+    assert found.passed == [] and len(attempts_of(course, LAB, "ml-01")) == 2
+    desk = on_desk(course)
+    assert desk["ml-01/small-lab/small-lab.ipynb"] == notebook("again")
+    assert desk["ml-02/small-lab/journal.jsonl"] == b"2"
+
+
+def test_single_notebooks_bring_the_journals_that_lie_beside_them(course, tmp_path):
+    for name, data in {"ml-01_small-lab.ipynb": notebook("a"), "ml-01_small-lab.jsonl": b"1",
+                       "ml-02_small-lab.ipynb": notebook("b"), "journal.jsonl": b"whose?",
+                       "alone/ml-03_small-lab.ipynb": notebook("c"), "alone/journal.jsonl": b"3",
+                       }.items():
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).write_bytes(data)
+    found = taken(course, *sorted(tmp_path.glob("ml-0*")), tmp_path / "alone/ml-03_small-lab.ipynb")
+    assert found.refused == [] and found.passed == []
+    assert {k: v for k, v in on_desk(course).items() if k.endswith("jsonl")} == {
+        "ml-01/small-lab/journal.jsonl": b"1", "ml-03/small-lab/journal.jsonl": b"3"}
+
+
+
 TRICKS = {  # member → words of the refusal
     "../ml-09_small-lab.ipynb": "leads out of the folder",
     "a/../../ml-09_small-lab.ipynb": "leads out of the folder",
@@ -404,6 +429,10 @@ def test_what_a_name_hides_is_said(course, tmp_path, capsys, monkeypatch):
                   "belongs to 'ml-09'", "'yesterday' is no time that can be read", "file is empty"):
         assert words in shown
     assert shown.count("belongs to") == 2
+    with pytest.raises(SystemExit):
+        main(["collect", str(archive(tmp_path / "z.zip", {
+            "ml-01_small-lab.ipynb": notebook("s = Worksheet.open('fault-trees')")})), "--check"])
+    assert "The notebook is of another lab, fault-trees." in capsys.readouterr().out
     with pytest.raises(SystemExit):
         main(["collect", str(archive(tmp_path / "y.zip", {
             "ml-01_small-lab_20269904-120000.ipynb": owned("ml-01")})), "--check",

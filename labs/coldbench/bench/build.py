@@ -62,9 +62,11 @@ def made(tables: dict, file: str, folder: Path) -> Bench:
         Naming file, key and reason; it tells of every mistake that does not follow from another.
     """
     gather = Gather()
-    if tables.get("name") != file.removesuffix(".toml"):
-        gather.refuse(f"{file}: name is {tables.get('name')!r}; it must be the file's name "
-                      "without .toml")
+    name, wanted = tables.get("name"), file.removesuffix(".toml")
+    if name != wanted:
+        said = "missing" if name is None else repr(name)
+        gather.refuse(f"{file}: name is {said}; it must be the file's name without .toml, "
+                      f"{wanted!r}")
     check_keys(tables, KEYS, NEEDED, file, gather)
     found = _plain(tables, file, gather)
     for name, (needs, make) in _MADE.items():
@@ -120,7 +122,7 @@ def _path(name: str, folder: Path, where: str) -> Path:
 
 def _read_text(path: Path, where: str) -> str:
     try:
-        return path.read_text("utf-8")
+        return path.read_text("utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"{where}: {path.name} cannot be read as text: {error}") from None
 
@@ -172,7 +174,7 @@ def _calibration_tables(tables: dict, found: dict, file: str, folder: Path) -> d
         except InputError as error:
             raise InputError(f"{where}: {error}") from None
         path = resources.files("coldbench.control").joinpath("data", f"{name}.toml")
-        return tomllib.loads(path.read_text("utf-8"))
+        return tomllib.loads(path.read_text("utf-8-sig"))
     text = _read_text(_path(name, folder, where), where)
     try:
         return tomllib.loads(text)

@@ -56,7 +56,7 @@ def load_bench(name_or_path: str | Path) -> Bench:
         raise InputError(f"no bench {str(name_or_path)!r}; accepted are "
                          f"{', '.join(shipped_benches())}, or a path ending in .toml")
     try:
-        text = path.read_text("utf-8")
+        text = path.read_text("utf-8-sig")
     except OSError as error:
         raise InputError(f"bench file {path} cannot be read: {error.strerror}") from None
     except UnicodeDecodeError:
@@ -95,7 +95,7 @@ def parse_bench(text: str, file: str = "bench.toml", folder: Path | None = None)
     --------
     >>> parse_bench("name = 'x'", "mine.toml")
     Traceback (most recent call last):
-    coldbench.errors.InputError: mine.toml: name is 'x'; it must be the file's name without .toml
+    coldbench.errors.InputError: mine.toml: name is 'x'; it must be the file's name without .toml, 'mine'
     """
     folder = folder or Path()
     return made(_with_base(_toml(text, file), file), file, folder)
@@ -141,7 +141,7 @@ def replaced_lists(name_or_path: str | Path) -> tuple[str, ...]:
     """
     path = Path(name_or_path)
     try:
-        own = tomllib.loads(path.read_text("utf-8")) if path.suffix == ".toml" else {}
+        own = tomllib.loads(path.read_text("utf-8-sig")) if path.suffix == ".toml" else {}
         base = _toml(_folder().joinpath(f"{own['like']}.toml").read_text("utf-8"), "")
     except (OSError, ValueError, KeyError, RecursionError):
         return ()

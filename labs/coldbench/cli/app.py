@@ -6,7 +6,9 @@ without it.
 """
 
 import importlib
+import os
 import sys
+from typing import TextIO
 
 import typer
 
@@ -47,3 +49,13 @@ def main(arguments: list[str] | None = None) -> None:
     except (InputError, ConvergenceError) as error:
         print(f"coldbench: {error}", file=sys.stderr)
         sys.exit(2)
+    finally:
+        _let_go(sys.stdout)
+
+
+def _let_go(stream: TextIO) -> None:
+    """Write out what waits; where nobody reads any more, as behind `| head`, drop it in silence."""
+    try:
+        stream.flush()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

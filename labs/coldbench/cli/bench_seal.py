@@ -1,7 +1,11 @@
 """`coldbench bench seal`: a bench with a fault as a file of readings, without the fault."""
 
+import errno
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, BinaryIO
 
 import typer
 
@@ -28,14 +32,32 @@ def command(
 
     loaded = load_bench(bench)
     secret = None if key is None else read_key(key)
-    data = seal(loaded, tuple(fault or ()), tuple(state) if state else None, secret)
-    try:
-        output.write_bytes(data)
-    except OSError as error:
-        raise InputError(f"--output: {output} cannot be written: {error.strerror}") from None
+    with _writable(output) as file:  # before the work, which takes a while
+        data = seal(loaded, tuple(fault or ()), tuple(state) if state else None, secret)
+        file.write(data)
     signed = ", signed" if secret else ""
     say(f"Sealed {loaded.title}{signed}: {output} ({len(data) / 1000:.0f} kB). Open it in a "
          f'notebook with sheet.bench_session("{output.name}").')
+
+
+@contextmanager
+def _writable(output: Path) -> Iterator[BinaryIO]:
+    """Open a new file under another name, which takes the wanted one when all went well."""
+    beside = output.with_name(f"{output.name}.part")
+    try:
+        if output.is_dir():
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+        file = beside.open("wb")
+    except OSError as error:
+        raise InputError(f"--output: {output} cannot be written: {error.strerror}") from None
+    try:
+        with file:
+            yield file
+        os.replace(beside, output)
+    except OSError as error:
+        raise InputError(f"--output: {output} cannot be written: {error.strerror}") from None
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 def read_key(path: Path) -> bytes:

@@ -103,5 +103,7 @@ def _say_attempt(one) -> None:
         print(f"    {work.unread!r} is no time that can be read, so it counts as on time.")
     if _stranger(one):
         print(f"    The notebook says it belongs to {one.claim!r}.")
+    if one.lab not in ("", work.lab):
+        print(f"    The notebook is of another lab, {one.lab}.")
     for sentence in one.repairs:
         print(f"    {sentence}")

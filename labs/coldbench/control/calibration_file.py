@@ -51,7 +51,7 @@ or a path to a .toml file
     if isinstance(source, str) and not source.endswith(".toml"):
         return _shipped(source)
     try:
-        return read_calibration(Path(source).read_text(encoding="utf-8"), Path(source).name)
+        return read_calibration(Path(source).read_text(encoding="utf-8-sig"), Path(source).name)
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"{source}: cannot be read as text: {error}") from None
 

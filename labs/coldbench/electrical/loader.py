@@ -53,7 +53,7 @@ def load_circuit(name_or_path: str | Path) -> Circuit:
         raise InputError(f"no circuit {str(name_or_path)!r}; accepted are {names}, "
                          "or a path ending in .toml")
     try:
-        text = path.read_text("utf-8")
+        text = path.read_text("utf-8-sig")
     except OSError as error:
         raise InputError(f"circuit file {path} cannot be read: {error.strerror}") from None
     except UnicodeDecodeError:
@@ -76,7 +76,8 @@ def parse_circuit(text: str, file: str = "circuit.toml") -> Circuit:
     _known(table, _TOP, file)
     name = _text(table, "name", file)
     if name != file.removesuffix(".toml"):
-        raise InputError(f"{file}: name is {name!r}; it must be the file's name without .toml")
+        raise InputError(f"{file}: name is {name!r}; it must be the file's name without .toml, "
+                         f"{file.removesuffix('.toml')!r}")
     parts, wires = read_pieces(table, file)
     clash = parts.keys() & wires.keys()
     if clash:
@@ -110,6 +111,8 @@ def _known(table: dict, keys: set[str], where: str) -> None:
 
 def _text(table: dict, key: str, where: str, default: str | None = None) -> str:
     value = table.get(key, default)
+    if value is None:
+        raise InputError(f"{where}: {key} is missing; a text is needed")
     if not isinstance(value, str) or (default is None and not value.strip()):
         raise InputError(f"{where}: {key} is {value!r}; a text is needed")
     return value

@@ -48,8 +48,8 @@ class Assignment:
         families = len({one.family for one in self.benches.values()})
         return (f"{len(self.benches)} sealed benches of {families} families in "
                 f"{len(self.trios)} trios of {min(sums):.0f} to {max(sums):.0f} minutes on the best "
-                f"path, seed {self.seed}; the keys are in {self.folder.name}/{ASSIGNED[0]}, for "
-                "your eyes only")
+                f"path, seed {self.seed}; the keys are in source/{self.folder.name}/{ASSIGNED[0]}, "
+                "for your eyes only")
 
 
 def assign(course: Course, lab: str, pool: str | None = None, seed: int | None = None,

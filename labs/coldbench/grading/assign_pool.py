@@ -77,10 +77,12 @@ class Pool:
 def read_pool(path: Path) -> Pool:
     """Read a pool's file; raises InputError with file, key and reason."""
     try:
-        table = tomllib.loads(path.read_text("utf-8"))
+        table = tomllib.loads(path.read_text("utf-8-sig"))
     except OSError as error:
         raise InputError(f"{path.name} cannot be read: {error.strerror}") from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except UnicodeDecodeError:
+        raise InputError(f"{path.name} is not text in UTF-8") from None
+    except tomllib.TOMLDecodeError as error:
         raise InputError(f"{path.name} is not valid TOML: {error}") from None
     return pool_from(table, path.name)
 
@@ -150,6 +152,12 @@ def narrowed(pool: Pool, words: list[str]) -> Pool:
             one for one in patterns if any(fnmatchcase(one, word) for word in words))
         if fits:
             kept[family] = fits
+    for word in words:
+        if not any(family == word or any(fnmatchcase(one, word) for one in patterns)
+                   for family, patterns in pool.families.items()):
+            raise InputError(f"--pool: {word!r} is no family of the lab's pool "
+                             f"({', '.join(pool.families)}), fits none of its patterns, and is no "
+                             "file ending in .toml")
     if len(kept) < LEAST_FAMILIES:
         raise InputError(f"--pool leaves {len(kept)} families of faults ({', '.join(kept) or 'none'}"
                          f"); {LEAST_FAMILIES} or more are wanted, out of "

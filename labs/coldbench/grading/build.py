@@ -6,6 +6,7 @@ A build writes nothing to `release/` before the lab has passed its gate (`gate.p
 import json
 import shutil
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import nbformat
@@ -22,7 +23,8 @@ from coldbench.grading.start_page import write_start_page
 Report = Callable[[str], None]
 
 
-def build(course: Course, names: list[str], level: str, say: Report = print) -> None:
+def build(course: Course, names: list[str], level: str,
+          say: Report = partial(print, flush=True)) -> None:
     """Build labs [names; empty: all]; level [of the sandbox the gate runs in]; say [progress].
 
     Raises InputError when a lab does not pass its gate; its release is left as it was.

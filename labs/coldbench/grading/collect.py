@@ -20,10 +20,11 @@ from coldbench.grading.attempts import (
     STAMP, attempts_of, digest_of, is_plain, keep_attempt, on_the_desk, place_attempt, policy_of,
 )
 from coldbench.grading.course import Course
-from coldbench.grading.intake import claimed_learner, read_submission
+from coldbench.grading.intake import claimed_lab, claimed_learner, read_submission
 from coldbench.grading.limits import limits_from
 from coldbench.grading.name_pattern import (
     ARCHIVE, JOURNAL, NOTEBOOK, OWN_PATTERNS, OWN_PATTERNS_OF_A_LAB, Named, NamePattern,
+    copy_number,
 )
 from coldbench.grading.sources import (
     Harvest, Piece, from_archive, harvest, read_plain, shown_name,
@@ -59,7 +60,8 @@ class Collected:
     """What became of one attempt.
 
     state ["new", "again": it was here already]; counts [it lies in `submitted/` now];
-    repairs [what grading will have to mend]; claim [the id that the notebook names].
+    repairs [what grading will have to mend]; claim, lab [the id and the lab that the notebook
+    names].
     """
 
     work: HandedIn
@@ -68,6 +70,7 @@ class Collected:
     counts: bool
     repairs: tuple[str, ...]
     claim: str = ""
+    lab: str = ""
 
 
 @dataclass
@@ -124,7 +127,7 @@ def collect(course: Course, sources: Sequence[Path], manner: Manner,
     """
     account = Account()
     found: list[HandedIn] = []
-    for source in sources:
+    for source in _with_own_notebooks(sources):
         _refuse_own_folders(course, source)
         with closing(harvest(source, manner.largest, manner.zone)) as pieces:
             found += _sort_out(pieces, manner, account)
@@ -148,6 +151,12 @@ def collect(course: Course, sources: Sequence[Path], manner: Manner,
         else:
             account.collected += _take_in(course, lab, learner, works, check)
     return account
+
+
+def _with_own_notebooks(sources: Sequence[Path]) -> list[Path]:
+    """Sources without the journals whose notebooks are among them: those bring them along."""
+    return [path for path in sources
+            if path.suffix != JOURNAL or path.with_suffix(NOTEBOOK) not in sources]
 
 
 def _refuse_own_folders(course: Course, source: Path) -> None:
@@ -265,7 +274,7 @@ def _attempts_of_group(key: tuple, kinds: dict[str, list[tuple[Piece, Named]]],
             continue
         moment = moment or (piece.moment if manner.file_times else None)
         order = (attempt or 0, moment or piece.moment or datetime.min.replace(tzinfo=UTC),
-                 piece.name)
+                 copy_number(piece.name), piece.name)
         unread = "" if moment else stamp or named.unread
         found.append(HandedIn(learner, lab, files, moment, order, piece.name, piece.source, unread))
     return found
@@ -314,7 +323,8 @@ def _take_in(course: Course, lab: str, learner: str, works: list[HandedIn],
     for work, digest, state in found:
         notebook = read_submission(work.files[f"{lab}.ipynb"], limits)
         account.append(Collected(work, numbers[digest], state, digest == counts,
-                                 tuple(notebook.repairs), claimed_learner(notebook)))
+                                 tuple(notebook.repairs), claimed_learner(notebook),
+                                 claimed_lab(notebook)))
     return account
 
 

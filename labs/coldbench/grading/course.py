@@ -108,7 +108,7 @@ def read_course(root: Path) -> Course:
     """Read a course's settings; raises InputError with file, key and reason."""
     path = root / MARKER
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise InputError(f"{path} cannot be read: {error}") from None
     if unknown := set(table) - _KEYS:

@@ -133,7 +133,9 @@ def make_engine(address: str, immediate: bool = False):
     if sqlite_file(address) is None:
         try:
             return create_engine(address, pool_pre_ping=True, connect_args={
-                "connect_timeout": 10, "application_name": "coldbench"})
+                "connect_timeout": 10, "application_name": "coldbench",
+                # A database without an encoding of its own would answer with bytes.
+                "client_encoding": "utf8"})
         except ImportError:
             raise InputError("a gradebook in PostgreSQL needs the package psycopg: "
                              "pip install 'coldbench[postgresql]'") from None

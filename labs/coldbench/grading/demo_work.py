@@ -164,7 +164,7 @@ def _written(lab: Lab, grade_id: str, quality: str) -> str:
     import tomllib
 
     path = lab.folder / "mistakes.toml"
-    rows = tomllib.loads(path.read_text("utf-8")).get("written", []) if path.is_file() else []
+    rows = tomllib.loads(path.read_text("utf-8-sig")).get("written", []) if path.is_file() else []
     for row in rows:
         if row.get("cell") == grade_id and row.get("quality") == quality:
             return row["text"].strip()

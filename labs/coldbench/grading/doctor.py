@@ -23,7 +23,10 @@ GOOD, LIMITED, BAD = "good", "limited", "missing"
 LEAST_DISK_MB = 1000
 PACKAGES = ("coldbench", "nbgrader", "jupyterlab", "ipython", "nbformat", "sqlalchemy",
             "matplotlib", "numpy", "CoolProp")
-OPTIONAL = {"distributed": "grading on a Dask cluster", "psycopg": "a gradebook in PostgreSQL"}
+OPTIONAL = {  # package → what it is for, the extra of coldbench that brings it
+    "distributed": ("grading on a Dask cluster", "cluster"),
+    "psycopg": ("a gradebook in PostgreSQL", "postgresql"),
+}
 # Looks at the walls from inside, as a learner's code would.
 PROBE = """
 import json, os, resource, socket
@@ -176,10 +179,11 @@ def _versions() -> Iterator[Finding]:
     yield Finding("versions", GOOD, said)
     if absent := [name for name, version in known.items() if not version and name != "coldbench"]:
         yield Finding("versions", BAD, f"not installed: {', '.join(absent)}")
-    for name, use in OPTIONAL.items():
+    for name, (use, extra) in OPTIONAL.items():
         version = _version(name)
         yield Finding(name, GOOD if version else LIMITED,
-                      f"{version}: {use}" if version else f"not installed; needed for {use}")
+                      f"{version}: {use}" if version else f"not installed; needed for {use}: "
+                      f"pip install 'coldbench[{extra}]'")
 
 
 def _version(package: str) -> str:

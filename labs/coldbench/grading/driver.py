@@ -175,6 +175,7 @@ class _Class:
         self._course, self._lab, self._level, self._limits = course, lab, level, limits
         self._wish = wish
         folders, refused = submission_folders(course, lab.name)
+        self._left_out = 0
         self.outcome = Outcome(lab.name, course.records, refused=refused)
         self._folders = [(learner, folder) for learner, folder in folders
                          if not wish.only or learner in wish.only]
@@ -186,7 +187,8 @@ class _Class:
             not (records / f"{learner}.json").exists() for learner, _ in self._folders))
 
     def __len__(self) -> int:
-        return len(self._folders)
+        """Submissions to grade or to keep, as far as is known; those left out do not count."""
+        return len(self._folders) - self._left_out
 
     def __iter__(self) -> Iterator[Job | None]:
         """Give each job, or None for one that is kept as it is or left out."""
@@ -195,8 +197,11 @@ class _Class:
             job, reason = read_submitted(self._course, self._lab.name, learner, folder,
                                          self._limits)
             if job is None:
+                self._left_out += 1
                 self.outcome.refused = sorted([*self.outcome.refused, (learner, reason)])
+                yield None
             elif self._wish.since and not _handed_in_since(job, folder, self._wish.since):
+                self._left_out += 1
                 yield None
             elif learner in known and self._is_kept(job):
                 self.outcome.kept.append(learner)

@@ -42,7 +42,7 @@ def seeded_mistakes(lab: Lab, learner: str = PRACTICE) -> list[Seeded]:
     if not path.is_file():
         return []
     try:
-        rows = tomllib.loads(path.read_text(encoding="utf-8")).get("mistake", [])
+        rows = tomllib.loads(path.read_text(encoding="utf-8-sig")).get("mistake", [])
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise InputError(f"{lab.name}/mistakes.toml: {error}") from None
     if not isinstance(rows, list):

@@ -22,6 +22,7 @@ _BYTE_ORDER_MARKS = {  # the longer ones first: UTF-32's begins like UTF-16's
 _PADDING = re.compile(r"[ \t\r\n,]*")
 # A cell's first key in a file that Jupyter saved; in a cell's own text its quotes are escaped.
 _CELL_START = re.compile(r'\{\s*"(?:attachments|cell_type)"\s*:')
+_LAB = re.compile(r"\bWorksheet\.open\(\s*(['\"])([a-z0-9-]{1,64})\1")
 _CLAIM = re.compile(r"^LEARNER\s*=\s*(['\"])(.{0,64}?)\1", re.MULTILINE)
 
 
@@ -58,6 +59,14 @@ def claimed_learner(notebook: Submission) -> str:
     for cell in notebook.cells:
         if cell["grade_id"] == LEARNER_CELL and (found := _CLAIM.search(cell["source"])):
             return found[2].strip()
+    return ""
+
+
+def claimed_lab(notebook: Submission) -> str:
+    """The lab that a notebook's set-up opens, as far as it can be read; else empty."""
+    for cell in notebook.cells:
+        if cell["type"] == "code" and (found := _LAB.search(cell["source"])):
+            return found[2]
     return ""
 
 

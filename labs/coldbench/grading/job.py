@@ -144,7 +144,7 @@ def _in_the_way(name: str, own: Iterable[str]) -> bool:
 
 def released_manifest(lab: Lab) -> bytes:
     """The lab's `lab.toml` as learners get it: with its name and the course code written in."""
-    text = (lab.folder / "lab.toml").read_text(encoding="utf-8")
+    text = (lab.folder / "lab.toml").read_text(encoding="utf-8-sig")
     names = {"lab": lab.name, "course": lab.course_code}
     lines = [f"{key} = {json.dumps(value, ensure_ascii=False)}\n" for key, value in names.items()]
     return "".join([*lines, text]).encode()

@@ -14,6 +14,7 @@ from coldbench.errors import InputError
 
 NOTEBOOK, JOURNAL, ARCHIVE = ".ipynb", ".jsonl", ".zip"
 MOST_FIELDS = 8
+_COPY = re.compile(r" ?\((\d{1,3})\)(?=\.[a-z]+$)")  # what browsers add to a second download
 _TIME = (r"\d{4}-?\d{2}-?\d{2}[T_ -]*\d{2}[-_.:h]?\d{2}(?:[-_.:]?\d{2})?(?:Z|[+-]\d{2}:?\d{2})?"
          r"|\d{13}|\d{10}")
 FIELDS = {  # name → what it matches within one folder's or file's name
@@ -68,7 +69,13 @@ class NamePattern:
         self._expression = re.compile(f"{expression}(?P<kind>{endings})")
 
     def read(self, path: str) -> Named | None:
-        """Read a path inside a source [its last folders and name]; None when it does not fit."""
+        """Read a path inside a source [its last folders and name]; None when it does not fit.
+
+        A number in brackets at the end, as a browser adds it, may be too much.
+        """
+        return self._read(path) or (self._read(_COPY.sub("", path)) if _COPY.search(path) else None)
+
+    def _read(self, path: str) -> Named | None:
         parts = path.split("/")
         if len(parts) < self._depth:
             return None
@@ -83,6 +90,16 @@ class NamePattern:
             return None
         unread = found.get("time") or "" if time is None else ""
         return Named(found["learner"].strip(), lab, found["kind"], time, attempt, unread)
+
+
+def copy_number(path: str) -> int:
+    """The number that a browser added to a file's name; 0 where it added none.
+
+    >>> copy_number("ml-07_fault-trees (2).ipynb"), copy_number("ml-07_fault-trees.ipynb")
+    (2, 0)
+    """
+    found = _COPY.search(path)
+    return int(found[1]) if found else 0
 
 
 def _stem(pattern: str) -> str:

@@ -10,7 +10,7 @@ import copy
 from nbformat.notebooknode import NotebookNode
 from nbformat.v4 import new_code_cell, new_markdown_cell
 
-from coldbench.grading.intake import Submission
+from coldbench.grading.intake import Submission, claimed_lab
 from coldbench.grading.lab import Lab, grade_id_of, role_of
 
 LEARNERS_OWN = ("learner", "answer", "written")
@@ -22,9 +22,13 @@ def rebuild(lab: Lab, submission: Submission) -> tuple[NotebookNode, list[str]]:
     """Rebuild a notebook from the lab and a submission; returns it and the repairs made.
 
     The notebook has the released cells in the released order, the learner's answers in their
-    places, and her extra cells marked `coldbench: {role: extra}`.
+    places, and her extra cells marked `coldbench: {role: extra}`. Nothing is taken from the
+    notebook of another lab.
     """
     notebook = copy.deepcopy(lab.released)
+    if other := other_lab(lab, submission):
+        return notebook, [f"This is the notebook of another lab, {other}: nothing of it was taken. "
+                          f"Hand in the one of {lab.name}."]
     known = {grade_id_of(cell): cell for cell in notebook.cells}
     repairs: list[str] = []
     seen, extras = _sort_cells(submission, known, repairs)
@@ -33,6 +37,19 @@ def rebuild(lab: Lab, submission: Submission) -> tuple[NotebookNode, list[str]]:
                     if grade_id not in seen and role_of(cell) != "text"]
     notebook.cells = _with_extras(notebook.cells, extras)
     return notebook, _few(repairs)
+
+
+def other_lab(lab: Lab, submission: Submission) -> str:
+    """The lab whose notebook was handed in instead of this lab's; empty if it is this lab's.
+
+    Its set-up opens that lab, and it lacks most answer cells of this one; ids such as "order"
+    stand in several labs.
+    """
+    opened = claimed_lab(submission)
+    own = {grade_id_of(cell) for cell in lab.released.cells
+           if role_of(cell) in ("answer", "written")}
+    there = {cell["grade_id"] for cell in submission.cells}
+    return opened if opened != lab.name and 2 * len(own & there) < len(own) else ""
 
 
 def _put_back(cell: NotebookNode) -> str:

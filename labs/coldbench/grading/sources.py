@@ -72,7 +72,18 @@ def harvest(source: Path, largest: int, zone: tzinfo = UTC) -> Harvest:
         return from_archive(source, source.name, largest, zone)
     found = Harvest()
     _take_file(found, source, source.name, source.name, largest)
+    for path in _journals_beside(source):
+        _take_file(found, path, source.name, path.name, largest)
     return found
+
+
+def _journals_beside(notebook: Path) -> list[Path]:
+    """Journals that go with a single notebook: of its name, or the folder's, if it lies alone."""
+    if notebook.suffix != ".ipynb":
+        return []
+    alone = len(list(notebook.parent.glob("*.ipynb"))) == 1
+    names = [notebook.with_suffix(".jsonl").name, *(["journal.jsonl"] if alone else [])]
+    return [path for path in (notebook.parent / name for name in names) if path.is_file()]
 
 
 def from_archive(file: Path | bytes, shown: str, largest: int, zone: tzinfo = UTC) -> Harvest:

@@ -55,7 +55,7 @@ def read_manifest(folder: Path) -> Manifest:
     """Read and check a lab folder's `lab.toml`; raises InputError with file, key and reason."""
     path, name = folder / "lab.toml", folder.resolve().name
     try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
+        table = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         raise InputError(f"{folder} is not a lab folder: it holds no lab.toml") from None
     except OSError as error:

@@ -64,7 +64,7 @@ def told(*changes):
     ('blower_duty = "blower"', 'blower_duti = "blower"', "requests: blower_duti: the wiring has "),
     ("B = [3, 0]", "B = [3]", "layout of B: [3] is not a place"),
     ("F12 = [93, 1]", "F98 = [93, 1]", "layout names 'F98', which is no part"),
-    ('name = "quay"', 'name = "kay"', "name is 'kay'; it must be the file's name without .toml"),
+    ('name = "quay"', 'name = "kay"', "name is 'kay'; it must be the file's name without .toml, 'quay'"),
 ])
 def test_each_bad_input_gets_one_sentence(before, after, wanted):
     mistakes = told((before, after))
@@ -171,6 +171,49 @@ def test_check_remarks_on_what_is_hardly_meant(tmp_path, capsys):
     assert status == 0
     assert "note: mine.toml: symptom.no air from the vents: shows without any fault" in said
     assert "no fault is called 'SX:stuck_closed'" in said
+
+
+def remarked(folder, capsys, *changes) -> str:
+    """What a check says of the quay bench after changes, the file saved by a plain editor."""
+    text = TEXT.replace('name = "quay"', 'name = "mine"')
+    for before, after in changes:
+        assert before in text, before
+        text = text.replace(before, after)
+    (folder / "mine.toml").write_bytes(b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode())
+    status, said = command(capsys, "check", folder / "mine.toml")
+    assert status == 0
+    return said
+
+
+def test_check_remarks_on_what_never_runs(tmp_path, capsys):
+    assert "note:" not in remarked(tmp_path, capsys)
+    weak = remarked(tmp_path, capsys, ("engage_A = 2.1", "engage_A = 12.1"))
+    assert "but the clutch engages in none of them: look at clutch.engage_A" in weak
+    forgotten = remarked(tmp_path, capsys, ('blower_duty = "blower"\n', ""))
+    assert "requests: nothing asks for 'blower_duty', so BM is never on" in forgotten
+    assert "but the blower draws no current" in forgotten
+    cut = remarked(tmp_path, capsys, ('low_request = "fan low"\n', ""),
+                   ('high_request = "fan high"\n', ""))
+    assert "but fan M1 draws no current" in cut and "so D1 is never on" in cut
+
+
+def test_seal_tries_its_file_before_the_work(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("coldbench.bench.seal", lambda *ignored: pytest.fail("worked in vain"))
+    for place in (tmp_path, tmp_path / "nowhere" / "x.sealed"):
+        status, said = command(capsys, "seal", "blue", "--fault", "K1:coil_open", "-o", place)
+        assert status == 2 and "--output" in said and "cannot be written" in said
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_seal_that_fails_leaves_the_old_file(tmp_path, capsys, monkeypatch):
+    def fails(*ignored):
+        raise InputError("no fault of that name")
+
+    monkeypatch.setattr("coldbench.bench.seal", fails)
+    kept = tmp_path / "x.sealed"
+    kept.write_bytes(b"before")
+    assert command(capsys, "seal", "blue", "-o", kept)[0] == 2
+    assert kept.read_bytes() == b"before" and list(tmp_path.iterdir()) == [kept]
 
 
 def test_show_tells_and_draws(tmp_path, capsys):

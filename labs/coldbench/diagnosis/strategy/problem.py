@@ -198,7 +198,7 @@ accepted: a file, or an example: dead-fan
     shipped = EXAMPLES / f"{path}.json"
     path = shipped if shipped.is_file() else path
     try:
-        data = json.loads(Path(path).read_text("utf-8"), object_pairs_hook=_no_name_twice)
+        data = json.loads(Path(path).read_text("utf-8-sig"), object_pairs_hook=_no_name_twice)
     except OSError as error:
         names = ", ".join(sorted(file.stem for file in EXAMPLES.glob("*.json")))
         raise InputError(f"{path}: cannot be read: {error.strerror}; accepted: a file, or an "

@@ -71,7 +71,7 @@ def _text(path: Path) -> str:
     try:
         if path.stat().st_size > MOST_BYTES:
             raise InputError(f"{path.name}: larger than {MOST_BYTES // 1_000_000} MB")
-        return path.read_text("utf-8")
+        return path.read_text("utf-8-sig")
     except OSError as error:
         raise InputError(f"{path}: cannot be read: {error.strerror}; accepted: a file, or an "
                          f"example: {', '.join(example_names())}") from None
