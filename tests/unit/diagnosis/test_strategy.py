@@ -264,3 +264,16 @@ def test_after_a_part_was_replaced_in_vain_only_what_is_left_weighs():
     assert values.to_go(left) == pytest.approx(1.5)
     assert values.regret(values.problem.test["c"], left) == pytest.approx(0.0)
     assert values.best_test(values.problem.everyone).name == "ab"
+
+
+def test_what_was_asked_before_changes_no_value():
+    """Learners share what has been worked out: nobody's mark may hang on who was graded first."""
+    draw = random.Random(4)
+    rows = ["".join(draw.choice("ab") for _ in range(30)) for _ in range(14)]
+    problem = problem_from(table([draw.random() for _ in range(30)], rows,
+                                 [draw.uniform(1, 9) for _ in rows]))
+    sets = [problem.everyone ^ 1 << n for n in range(12)]
+    shared, backwards = Values(problem, budget=3), Values(problem, budget=3)
+    one = [shared.to_go(left) for left in sets]
+    assert one == [backwards.to_go(left) for left in reversed(sets)][::-1]
+    assert one[-1] == Values(problem, budget=3).to_go(sets[-1])

@@ -12,8 +12,9 @@ class Values:
     """Expected cost to go, for any suspect set of a problem.
 
     problem [any size]. Sets of up to 12 groups that tests can tell apart are valued exactly,
-    larger ones by a bounded search; what has been worked out is kept. A set may hold some of a
-    group only, as after one of its parts was replaced in vain: then those alone weigh.
+    larger ones by a bounded search; what has been worked out is kept, and what was asked before
+    changes no value. A set may hold some of a group only, as after one of its parts was replaced
+    in vain: then those alone weigh.
 
     >>> from coldbench.diagnosis.strategy.problem import problem_from
     >>> values = Values(problem_from({"faults": {"a": 0.5, "b": 0.5},
@@ -24,7 +25,8 @@ class Values:
 
     def __init__(self, problem: Problem, width: int = WIDTH, budget: int = BUDGET) -> None:
         self.problem, self.width, self.budget = problem, width, budget
-        self._solved: list[tuple[Reduced, Search]] = []
+        self._whole = self._made(problem.everyone)
+        self._parts: dict[int, tuple[Reduced, Search]] = {}
 
     def to_go(self, suspects: int) -> float:
         """Return the expected cost from a suspect set [bits] to the end [unit of cost]."""
@@ -45,13 +47,17 @@ class Values:
             return (small, groups, *search.best(groups))
 
     def _of(self, suspects: int) -> tuple[Reduced, Search]:
-        """A smaller problem of which the suspect set is some whole groups; kept, as it costs most."""
-        for small, search in self._solved:
-            if small.members(small.suspects(suspects)) == suspects:
-                return small, search
-        small = reduced(self.problem, suspects if self._solved else None)
-        self._solved.append((small, Search(small.problem, self.width, self.budget)))
-        return self._of(suspects)
+        """A smaller problem of which the suspect set is some whole groups."""
+        small, _ = self._whole
+        if small.members(small.suspects(suspects)) == suspects:
+            return self._whole
+        if suspects not in self._parts:
+            self._parts[suspects] = self._made(suspects)
+        return self._parts[suspects]
+
+    def _made(self, suspects: int) -> tuple[Reduced, Search]:
+        small = reduced(self.problem, suspects)
+        return small, Search(small.problem, self.width, self.budget)
 
     def with_test(self, test: Test, suspects: int) -> float:
         """Return the expected cost of making a test first and going on as well as possible.
