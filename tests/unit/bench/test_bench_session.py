@@ -145,6 +145,7 @@ def test_a_box_takes_only_what_the_sensor_could_be(sources, name, value, told):
     ("full cooling", lambda s: s.lamp(1, 401), "destroy a control unit"),
     ("full cooling", lambda s: s.recover(), "switch the drive off first"),
     ("full cooling", lambda s: s.leak_search(), "switch the drive off"),
+    ("key on", lambda s: s.leak_search(), "wait until fans and blower stand"),
     ("full cooling", lambda s: s.unplug("M1"), "switch the ignition off before a connector"),
     ("full cooling", lambda s: s.replace("K1"), "switch drive and ignition off"),
     ("off", lambda s: s.codes(), "switch the ignition on"),

@@ -25,6 +25,7 @@ from coldbench.diagnosis.strategy import (
 from coldbench.diagnosis.strategy.bounded import bounded_steps, code_length, lower_bound
 from coldbench.diagnosis.strategy.exact import best_steps
 from coldbench.diagnosis.strategy.greedy import greedy_steps
+from coldbench.diagnosis.strategy.values import Values
 from coldbench.errors import InputError
 
 
@@ -248,3 +249,31 @@ def test_four_hundred_parts_tested_one_by_one_are_planned_and_told(tmp_path, cap
     written = capsys.readouterr().out
     assert json.loads(written)["expected_cost"] == pytest.approx(
         (sum(range(1, count)) + count - 1) / count)
+
+
+def test_after_a_part_was_replaced_in_vain_only_what_is_left_weighs():
+    """a and b look alike, b is ruled out: of a, c, d with 1, 10, 9 the test for c comes first.
+
+    By hand: 1 + (1 + 9)/20 = 1.5; with b's weight it would seem to be the test for a or b.
+    """
+    values = Values(problem_from({"faults": {"a": 0.01, "b": 0.8, "c": 0.10, "d": 0.09}, "tests": {
+        name: {"cost": 1, "outcomes": {fault: "yes" if fault in name else "no" for fault in "abcd"}}
+        for name in ("ab", "c", "d")}}))
+    left = values.problem.suspects("acd")
+    assert values.best_test(left).name == "c"
+    assert values.to_go(left) == pytest.approx(1.5)
+    assert values.regret(values.problem.test["c"], left) == pytest.approx(0.0)
+    assert values.best_test(values.problem.everyone).name == "ab"
+
+
+def test_what_was_asked_before_changes_no_value():
+    """Learners share what has been worked out: nobody's mark may hang on who was graded first."""
+    draw = random.Random(4)
+    rows = ["".join(draw.choice("ab") for _ in range(30)) for _ in range(14)]
+    problem = problem_from(table([draw.random() for _ in range(30)], rows,
+                                 [draw.uniform(1, 9) for _ in rows]))
+    sets = [problem.everyone ^ 1 << n for n in range(12)]
+    shared, backwards = Values(problem, budget=3), Values(problem, budget=3)
+    one = [shared.to_go(left) for left in sets]
+    assert one == [backwards.to_go(left) for left in reversed(sets)][::-1]
+    assert one[-1] == Values(problem, budget=3).to_go(sets[-1])

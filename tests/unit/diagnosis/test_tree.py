@@ -117,6 +117,7 @@ def test_rows_end_at_the_same_cut_sets(tree):
 def test_importance_by_its_definitions(tree):
     found = analyse(tree)
     sets = [set(s) for s in found.minimal_cut_sets]
+    assert set(found.importance) == (set(tree.used_events) if sets else set())
     for name, one in found.importance.items():
         p = tree.events[name]
         with_it = analyse(Tree(tree.top, tree.gates, {**tree.events, name: 1.0}, tree.house))

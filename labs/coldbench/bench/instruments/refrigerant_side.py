@@ -48,9 +48,9 @@ def recover(outfit: Outfit, scene: Scene) -> Found:
 
 def leak_search(outfit: Outfit, scene: Scene) -> Found:
     """Return whether the detector finds a leak (1) or none (0)."""
-    if scene.running:
-        raise Refusal("switch the drive off and wait until fans and blower stand: moving air "
-                      "carries the gas away, and belts and fans catch hands")
+    if scene.running or scene.values["blower"].value > 0.0:
+        raise Refusal("switch the drive off and the ignition too, and wait until fans and blower "
+                      "stand: moving air carries the gas away, and belts and fans catch hands")
     if scene.values["gauge high"].value < LEAST_LEAK_kPa:
         raise Refusal(f"there is less than {LEAST_LEAK_kPa:g} kPa in the system; a leak would not "
                       "show, so charge some refrigerant or use nitrogen first")

@@ -51,33 +51,45 @@ def bounded_steps(problem: Problem, suspects: int | None = None, width: int = WI
 class Search:
     """The search with what it has solved already.
 
-    problem; width, budget [as for `bounded_steps`; the budget is one for all calls].
+    problem; width, budget [as for `bounded_steps`]. Each set asked for has the whole budget, so what
+    was asked before changes no answer.
     """
 
     def __init__(self, problem: Problem, width: int = WIDTH, budget: int = BUDGET) -> None:
         self.problem, self.width, self.budget = problem, width, budget
-        self.done: dict[int, tuple[float, Step]] = {}
+        self._asked: dict[int, tuple[float, Step]] = {}
+        self._exact: dict[int, tuple[float, Step]] = {}
+        self._left, self._now = budget, {}
 
     def best(self, suspects: int) -> tuple[float, Step]:
         """Return cost times probability, and the first step, of a suspect set [bits]."""
-        if suspects not in self.done:
-            self.done[suspects] = self._solve(suspects)
-        return self.done[suspects]
+        if suspects not in self._asked:
+            self._left, self._now = self.budget, {}
+            self._asked[suspects] = self._best(suspects)
+        return self._asked[suspects]
 
-    def _solve(self, suspects: int) -> tuple[float, Step]:
-        if suspects.bit_count() <= _FEW:
+    def _best(self, suspects: int) -> tuple[float, Step]:
+        """The same on the way: small sets once and for all, large ones within the budget."""
+        exact = suspects.bit_count() <= _FEW
+        known = self._exact if exact else self._now
+        if suspects not in known:
+            known[suspects] = self._solve(suspects, exact)
+        return known[suspects]
+
+    def _solve(self, suspects: int, exact: bool) -> tuple[float, Step]:
+        if exact:
             step = best_steps(self.problem, suspects)
             return expected_cost(self.problem, step) * self.problem.probability(suspects), step
         tests = ranked_tests(self.problem, suspects)
-        if self.budget <= 0:
+        if self._left <= 0:
             tests = tests[:1]
-        self.budget -= 1
+        self._left -= 1
         chance = self.problem.probability(suspects)
         tried = [self._with(test, suspects, chance) for test in tests[:self.width]]
         return min(tried, key=lambda pair: pair[0], default=(0.0, Step(suspects)))
 
     def _with(self, test, suspects: int, chance: float) -> tuple[float, Step]:
-        parts = {outcome: self.best(left) for outcome, left in test.split(suspects)}
+        parts = {outcome: self._best(left) for outcome, left in test.split(suspects)}
         cost = test.cost * chance + math.fsum(value for value, _ in parts.values())
         return cost, Step(suspects, test, {outcome: step for outcome, (_, step) in parts.items()})
 

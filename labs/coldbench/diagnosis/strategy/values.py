@@ -2,7 +2,7 @@
 
 from coldbench.diagnosis.strategy.bounded import Search
 from coldbench.diagnosis.strategy.problem import Problem, Test
-from coldbench.diagnosis.strategy.reduce import reduced
+from coldbench.diagnosis.strategy.reduce import Reduced, reduced
 from coldbench.diagnosis.strategy.steps import Step, room_for
 
 WIDTH, BUDGET = 2, 60
@@ -12,7 +12,9 @@ class Values:
     """Expected cost to go, for any suspect set of a problem.
 
     problem [any size]. Sets of up to 12 groups that tests can tell apart are valued exactly,
-    larger ones by a bounded search; what has been worked out is kept.
+    larger ones by a bounded search; what has been worked out is kept, and what was asked before
+    changes no value. A set may hold some of a group only, as after one of its parts was replaced
+    in vain: then those alone weigh.
 
     >>> from coldbench.diagnosis.strategy.problem import problem_from
     >>> values = Values(problem_from({"faults": {"a": 0.5, "b": 0.5},
@@ -22,24 +24,40 @@ class Values:
     """
 
     def __init__(self, problem: Problem, width: int = WIDTH, budget: int = BUDGET) -> None:
-        self.problem = problem
-        self._small = reduced(problem)
-        self._search = Search(self._small.problem, width, budget)
+        self.problem, self.width, self.budget = problem, width, budget
+        self._whole = self._made(problem.everyone)
+        self._parts: dict[int, tuple[Reduced, Search]] = {}
 
     def to_go(self, suspects: int) -> float:
         """Return the expected cost from a suspect set [bits] to the end [unit of cost]."""
-        groups = self._small.suspects(suspects)
-        chance = self._small.problem.probability(groups)
-        return self._best(groups)[0] / chance if chance > 0.0 else 0.0
+        small, groups, cost, _ = self._best(suspects)
+        chance = small.problem.probability(groups)
+        return cost / chance if chance > 0.0 else 0.0
 
     def best_test(self, suspects: int) -> Test | None:
         """Return the test to make at a suspect set [bits]; None where none parts it."""
-        test = self._best(self._small.suspects(suspects))[1].test
+        test = self._best(suspects)[3].test
         return self.problem.test[test.name] if test else None
 
-    def _best(self, groups: int) -> tuple[float, Step]:
+    def _best(self, suspects: int) -> tuple[Reduced, int, float, Step]:
+        """The smaller problem, the suspect set in it, its cost times probability, first step."""
+        small, search = self._of(suspects)
+        groups = small.suspects(suspects)
         with room_for(self.problem):
-            return self._search.best(groups)
+            return (small, groups, *search.best(groups))
+
+    def _of(self, suspects: int) -> tuple[Reduced, Search]:
+        """A smaller problem of which the suspect set is some whole groups."""
+        small, _ = self._whole
+        if small.members(small.suspects(suspects)) == suspects:
+            return self._whole
+        if suspects not in self._parts:
+            self._parts[suspects] = self._made(suspects)
+        return self._parts[suspects]
+
+    def _made(self, suspects: int) -> tuple[Reduced, Search]:
+        small = reduced(self.problem, suspects)
+        return small, Search(small.problem, self.width, self.budget)
 
     def with_test(self, test: Test, suspects: int) -> float:
         """Return the expected cost of making a test first and going on as well as possible.
