@@ -11,8 +11,6 @@ RUNNING = ("switch the drive off first: {what} with the compressor running can b
            "ruins the machine")
 LEAST_LEAK_kPa = 340.0
 """Gauge pressure a leak search wants. Source: SAE J1628, from memory."""
-LEFT_Pa = 50e3
-"""Absolute pressure at which a recovery machine stops (common practice)."""
 
 
 def gauges(outfit: Outfit, scene: Scene) -> Found:
