@@ -172,5 +172,5 @@ def test_an_angle_is_written_with_its_sign():
     assert panel._frame["words"]["valve_angle"] == "70°"
     panel.set(valve_angle="45 deg")
     assert panel._frame["words"]["valve_angle"] == "45°"
-    with pytest.raises(InputError, match="95° is outside 0° to 90°|95° is outside 0 to 90°"):
+    with pytest.raises(InputError, match="95° is outside 0 to 90°"):
         panel.set(valve_angle=95)
