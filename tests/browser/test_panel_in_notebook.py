@@ -16,8 +16,9 @@ SETTLED_MS = 30_000
 
 @pytest.fixture(scope="module")
 def again(run_panel):
-    """Another notebook with a panel, running."""
-    page = run_panel("again", "from coldbench.panels import GaugePanel\nGaugePanel()")
+    """Another notebook with two views of one panel, running."""
+    code = "from coldbench.panels import GaugePanel\npanel = GaugePanel()\ndisplay(panel, panel)"
+    page = run_panel("again", code)
     yield page
     page.close()
 
@@ -238,6 +239,19 @@ def test_without_a_kernel_the_controls_rest_and_say_so(page, open_page, lab_addr
     again.close()
 
 
+def test_two_views_move_together_and_one_speaks(again):
+    views = again.locator(".cb-panel:not(.cb-still):not(.cb-resting)")
+    views.nth(1).wait_for(timeout=SETTLED_MS)
+    views.nth(0).get_by_label(LOW, exact=True).focus()
+    again.keyboard.press("ArrowRight")
+    again.wait_for_function(
+        "document.querySelector('.cb-spoken[aria-live]').textContent.includes('201')",
+        timeout=SETTLED_MS)  # fmt: skip
+    assert views.nth(1).get_by_label(LOW, exact=True).input_value() == "201"
+    assert "201" in views.nth(1).locator(".cb-line").inner_text()
+    assert "201" not in views.nth(1).locator(".cb-spoken[aria-live]").text_content()
+
+
 def test_a_cell_run_again_leaves_one_panel_in_the_saved_notebook(again, course):
     page = again
     for run in (2, 3, 4):
@@ -259,12 +273,12 @@ def test_after_a_restart_the_controls_rest_and_show_what_the_readings_belong_to(
     again.keyboard.press("0")
     again.keyboard.press("0")
     again.locator(".jp-Dialog .jp-mod-warn, .jp-Dialog .jp-mod-accept").last.click()
-    slider = again.get_by_label(LOW, exact=True)
+    slider = again.get_by_label(LOW, exact=True).first
     slider.focus()
     again.keyboard.press("ArrowRight")  # nobody hears it any more
     note = again.locator(".cb-panel.cb-resting:not(.cb-still) .cb-note")
-    note.filter(has_text="no longer knows this panel").wait_for(timeout=SETTLED_MS)
-    shown = again.locator(".cb-panel:not(.cb-still) .cb-line").inner_text()
+    note.filter(has_text="no longer knows this panel").first.wait_for(timeout=SETTLED_MS)
+    shown = again.locator(".cb-panel:not(.cb-still) .cb-line").first.inner_text()
     assert shown.startswith(f"Low side {slider.input_value()}\u00a0kPa")
 
 

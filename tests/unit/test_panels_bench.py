@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from unittest import mock
 
 import pytest
 from coldbench.bench import Measured, Session, load_bench, open_sealed, seal
@@ -184,6 +185,9 @@ def test_a_worksheets_session_writes_the_journal_and_prints_nothing(source, tmp_
     got = panel.take("pipe thermometer")
     assert [e.instrument for e in journal.entries] == ["voltmeter", "pipe thermometer"]
     assert got.values and capsys.readouterr().out == ""
+    with mock.patch.object(panel._core, "gauges", lambda: print("a cell prints") or got):
+        panel.take("gauges")  # panels work beside a cell that runs: its words are not theirs
+    assert capsys.readouterr().out == "a cell prints\n"
     panel.session.gauges()
     panel.set()
     assert "not read" not in shown(panel, "gauges")

@@ -165,3 +165,12 @@ def test_the_lever_turns_with_the_valve():
 def test_what_does_not_fit_is_refused_in_words(arguments, words):
     with pytest.raises(InputError, match=re.escape(words)):
         LoopPanel(**arguments)
+
+
+def test_an_angle_is_written_with_its_sign():
+    panel = LoopPanel(valve_angle=70)
+    assert panel._frame["words"]["valve_angle"] == "70°"
+    panel.set(valve_angle="45 deg")
+    assert panel._frame["words"]["valve_angle"] == "45°"
+    with pytest.raises(InputError, match="95° is outside 0 to 90°"):
+        panel.set(valve_angle=95)

@@ -2,8 +2,10 @@
 
 import re
 import xml.etree.ElementTree as ET
+from itertools import pairwise
 
 import pytest
+from coldbench.bench import load_bench
 from coldbench.electrical import load_circuit, parse_circuit, shipped_circuits, solve
 from coldbench.errors import InputError
 from coldbench.panels.wiring_diagram import POINT_RADIUS, diagram
@@ -11,7 +13,7 @@ from coldbench.panels.wiring_file import diagram_svg, wiring_picture, write_diag
 from coldbench.panels.wiring_labels import Places
 from coldbench.panels.wiring_live import live_of, moving
 from coldbench.panels.wiring_routing import Router
-from coldbench.panels.wiring_symbols import SHAPES
+from coldbench.panels.wiring_symbols import SHAPES, TRACK
 from coldbench.panels.wiring_words import part_lines, wire_words
 
 # Small circuits as a teacher might describe them, without places for the diagram.
@@ -281,6 +283,26 @@ def test_words_go_where_there_is_room_and_give_way_later():
     assert places.words(first).x == 60 and places.words(first).y < 20
     places.settle()
     assert places.words(first).y > 70 and places.words(second).y < 20
+
+
+def test_words_take_shorter_lines_where_long_ones_would_lie_on_a_wire():
+    places = Places()
+    places.keep_line(50, 0, 50, 100)
+    wide, short = ("a long name",), ("a", "long", "name")
+    assert places.words(places.put(wide, 10, [(10, 50, "start")], short)).lines == short
+    places = Places()
+    assert places.words(places.put(wide, 10, [(10, 50, "start")], short)).lines == wide
+
+
+def test_few_words_of_the_whole_wiring_of_a_bench_lie_on_a_wire():
+    """On the largest sheet; a halo keeps those readable."""
+    drawn = diagram(load_bench("blue").circuit)
+    wires = Places()
+    for points in (*drawn.layout.wires.values(), *drawn.layout.leads):
+        for (x1, y1), (x2, y2) in pairwise(points):
+            wires.keep_line(*(TRACK * at for at in (x1, y1, x2, y2)))
+    lying = [words.lines for words in drawn.words if wires.crowding(words.box) > 0]
+    assert len(lying) <= 13, lying
 
 
 def test_the_command_draws_at_rest_or_with_the_values_of_a_case(tmp_path, capsys):

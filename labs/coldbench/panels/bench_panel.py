@@ -13,8 +13,6 @@ long as the bench stands as it stood. The panel asks the session alone, so it ca
 from a sealed file.
 """
 
-import contextlib
-import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -146,14 +144,10 @@ class BenchPanel(Panel):
         return self._as_shown(settings, seen, hidden)
 
     def _do(self, name: str, settings: Mapping) -> Taken:
-        """Call the session; what a worksheet's prints stands in the panel already."""
+        """Call the session itself, which notes it: a worksheet's would print it in a cell."""
         if name == "read" and "none" in (settings["red"], settings["black"]):
             raise InputError("place both leads first")
-        with contextlib.redirect_stdout(io.StringIO()) as printed:
-            taken = ACTIONS[name].call(self.session, settings)
-        if taken is None:
-            raise InputError(printed.getvalue().strip().removeprefix("✗ "))
-        return taken
+        return ACTIONS[name].call(self._core, settings)
 
     def _look(self) -> tuple[dict[str, Measured], str]:
         """What is in view; where a sealed bench cannot show it, nothing and why."""

@@ -119,7 +119,7 @@ class Slider(_Control):
 
     @property
     def _space_unit(self) -> str:
-        return f" {self.unit}" if self.unit else ""
+        return f" {self.unit}" if self.unit not in ("", "°") else self.unit
 
 
 @dataclass(frozen=True)

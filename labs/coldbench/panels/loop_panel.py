@@ -105,7 +105,7 @@ class LoopPanel(Panel):
             Choice("fluid", "Refrigerant",
                    tuple((name, fluid_named(name).designation) for name in LOOP_FLUIDS), menu=True),
             Slider("valve_angle", "Hand valve, 0 open to 90 shut but for its bleed hole", 0, 90, 1,
-                   "deg", "angle"),
+                   "°", "angle"),
             Toggle("clutch", "Compressor clutch engaged"),
             Slider("speed", "Compressor speed", 500, 5000, 50, "rpm", "speed"),
             temperature_slider("ambient", "Air onto the condenser", _COLDEST_K, _HOTTEST_K, units),

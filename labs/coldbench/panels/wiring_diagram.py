@@ -198,7 +198,8 @@ def _spots_of(plan: Layout, node: str) -> list[tuple[Place, Place]]:
 def _words(plan: Layout, circuit, places: Places, points):
     """All words: [(Words, look)], the places of live words {part: Words} and {point: Words}."""
     parts = {name: places.put((*part_lines(part), *_live_word(part)), _NAME,
-                              _part_corners(plan, name))
+                              _part_corners(plan, name),
+                              (*part_lines(part, narrow=True), *_live_word(part)))
              for name, part in circuit.parts.items()}  # fmt: skip
     bars = [places.put((_bar_name(node),), _SMALL, _bar_corners(*bar))
             for node, bar in plan.bars.items()]  # fmt: skip

@@ -44,7 +44,7 @@ class Words:
 class _Put:
     """Words with all the places they may take; `taken` is the number of theirs among boxes."""
 
-    lines: tuple[str, ...]
+    lines: list[tuple[str, ...]]  # at each of the places
     size: float
     corners: list[tuple[float, float, str]]
     boxes: list[Box]
@@ -96,16 +96,19 @@ class Places:
                 break
         return best
 
-    def put(self, lines: tuple[str, ...], size: float, corners) -> int:
+    def put(self, lines: tuple[str, ...], size: float, corners,
+            narrower: tuple[str, ...] = ()) -> int:
         """Put lines of text at the best of `corners`: (x, y, anchor), y of their middle.
 
-        The number returned gives their place, once all is put: `words`.
+        narrower : the same words in shorter lines, for where the others find no free place. The
+        number returned gives their place, once all is put: `words`.
         """
-        width = max(text_width(line, size) for line in lines)
-        height = 1.2 * size * len(lines)
-        boxes = [_box(x, y, anchor, width, height) for x, y, anchor in corners]
+        ways = [(way, corner) for way in (lines, narrower) if way for corner in corners]
+        boxes = [_box(*corner, max(text_width(line, size) for line in way), 1.2 * size * len(way))
+                 for way, corner in ways]
         chosen = self.choose(boxes)
-        self._put.append(_Put(lines, size, list(corners), boxes, chosen, len(self.boxes)))
+        self._put.append(_Put([way for way, _ in ways], size, [corner for _, corner in ways], boxes,
+                              chosen, len(self.boxes)))
         self.boxes.append(boxes[chosen])
         return len(self._put) - 1
 
@@ -123,7 +126,7 @@ class Places:
         put = self._put[number]
         x, _, anchor = put.corners[put.chosen]
         box = put.boxes[put.chosen]
-        return Words(put.lines, x, box[1] + 0.92 * put.size, anchor, put.size, box)
+        return Words(put.lines[put.chosen], x, box[1] + 0.92 * put.size, anchor, put.size, box)
 
 
 def _box(x: float, y: float, anchor: str, width: float, height: float) -> Box:

@@ -13,15 +13,21 @@ _KIND_WORDS = {
 }  # fmt: skip
 
 
-def part_lines(part) -> tuple[str, ...]:
+def part_lines(part, narrow: bool = False) -> tuple[str, ...]:
     """Name and label of a part in short lines; a fuse with its rating, a resistor with its ohms.
+
+    narrow : in lines as short as the words allow
 
     >>> from types import SimpleNamespace
     >>> part_lines(SimpleNamespace(id="F1", kind="fuse", label="Fan fuse",
     ...                            parameters={"rating_A": 40.0}))
     ('F1 · 40 A', 'Fan fuse')
     """
-    more = f" · {rating}" if (rating := _rating(part)) else ""
+    rating = _rating(part)
+    if narrow:
+        return part.id, *filter(None, [rating]), *wrap(_kept(part.label), 1, break_long_words=False,
+                                                       break_on_hyphens=False)
+    more = f" · {rating}" if rating else ""
     return (f"{part.id}{more}", *wrap(_kept(part.label), _LINE))
 
 

@@ -15,7 +15,6 @@ from coldbench.errors import InputError
 LARGEST_RECORD_BYTES = 20_000
 DEEPEST = 6
 MOST_KEY_PARTS = 12
-UNANSWERED = "unanswered"
 _ACCEPTED = "accepted are a number, text, a list or a table of those"
 
 

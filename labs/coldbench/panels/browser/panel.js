@@ -392,7 +392,8 @@ class PanelPage {
       this.echo(frame.message || frame.line.split("\n")[0]);
     }
     if (this.live) this.note.textContent = frame.message;
-    this.speak(frame.line);
+    // Of two views of a panel the one that was worked speaks.
+    if (!frame.answers || frame.answers[0] === this.page) this.speak(frame.line);
   }
 
   // Only words that changed are written: laying a table out anew takes time.
