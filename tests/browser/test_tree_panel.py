@@ -64,6 +64,16 @@ def test_a_tree_is_built_by_keyboard_alone(page):
     assert page.locator(f"{TREE} tbody tr").count() == 2
 
 
+def test_the_tree_is_copied_by_a_button_and_nothing_more_than_the_tree(page):
+    page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+    page.locator(f"{TREE} .cb-copy").focus()
+    page.keyboard.press("Enter")
+    page.locator(f"{TREE} .cb-copy:has-text('Copied')").wait_for(timeout=SETTLED_MS)
+    copied = page.evaluate("navigator.clipboard.readText()")
+    assert copied == '["or", "fuse blown", ["and", "fan 1 open", "fan 2 open"]]'
+    assert page.locator(f"{SUSPECTS} .cb-copy").is_hidden()
+
+
 def test_arrow_keys_and_clicks_select_boxes(page):
     page.locator(f"{TREE} .cb-target[aria-label^='Box 1,']").focus()
     page.keyboard.press("ArrowDown")

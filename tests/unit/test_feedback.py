@@ -146,6 +146,14 @@ def test_the_dearest_questions_come_first(course):
     assert [row.title for row in feedback.look_at_first(rows)] == ["q1", "q3", "q0"]
 
 
+def test_of_a_reason_of_many_lines_the_summary_holds_the_first_two(course):
+    mark = Mark("bench 1", 0.4, "partly", "Shares.\nTwo causes are left.\nEntry 4 was dear.")
+    (cell,) = settle(one_record(mark)).cells
+    row = feedback._row(1, "Question 3", cell, (), {}, False)
+    assert row.in_short == "Shares. Two causes are left."
+    assert "Two causes are left.\nEntry 4 was dear." in page_of(course, one_record(mark))
+
+
 def test_pictures_are_shown_and_other_outputs_are_inert(course):
     record = rc["make_class"](course, learners=1)[0]
     outputs = [

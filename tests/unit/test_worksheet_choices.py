@@ -124,3 +124,11 @@ def test_a_foreseen_order_is_named():
 def test_shares_of_orders_stay_within_all_and_nothing(order, key):
     asked = OrderedQuestion("o", items=LOOP)
     assert 0 <= asked.mark(asked.read(list(order)), key).share <= 1
+
+
+def test_several_choices_in_one_text_stand_between_commas():
+    asked = ChoiceQuestion("s", choices=("a", "b", "c, d"), several=True)
+    assert asked.read("a, B").value == ["a", "b"]
+    assert asked.read("c, d").value == ["c, d"]
+    with pytest.raises(InputError, match="'x' is not one of the choices"):
+        asked.read("a, x")

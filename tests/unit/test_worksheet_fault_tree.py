@@ -167,6 +167,7 @@ def test_rows_must_be_minimal():
 
 @pytest.mark.parametrize(("value", "words"), [
     ("fuse blown", "is not a fault tree"),
+    ('["or", "fuse blown"]', "leave out the quotation marks around it"),
     (7, "is not a fault tree"),
     ([], "not with an empty list"),
     (["fuse blown", "fan 1 open"], "a gate begins with"),

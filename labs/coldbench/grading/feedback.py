@@ -78,8 +78,8 @@ class Row:
 
     @property
     def in_short(self) -> str:
-        """What to look at, in a few words."""
-        said = [f"{p.lead} {p.reason}".strip() or f"{p.word.capitalize()}."
+        """What to look at, in a few words: of a reason of many lines the first two."""
+        said = [" ".join([p.lead, *p.reason.split("\n")[:2]]).strip() or f"{p.word.capitalize()}."
                 for p in self.parts if p.sign != SIGNS[RIGHT]]
         first = (said or [self.comment or self.note or self.word.capitalize() + "."])[0]
         return " ".join([first, *self.run_notes[:1]])

@@ -74,6 +74,10 @@ class Panel(anywidget.AnyWidget):
     def table(self, state) -> Table:
         """The state as a table."""
 
+    def to_copy(self, state) -> tuple[str, str] | None:
+        """What a button puts on the clipboard (words of the button, text); None: no button."""
+        return None
+
     def lists(self, state) -> tuple[tuple[str, tuple[str, ...]], ...]:
         """What is said in whole lines beside the table: (heading, lines); none by default."""
         return ()
@@ -180,6 +184,7 @@ class Panel(anywidget.AnyWidget):
             "words": {c.name: c.words(self._settings[c.name]) for c in controls},
             "pictures": {p.name: [p.foreground, p.description] for p in pictures},
             "line": self.line(self._state),
+            "copy": list(self.to_copy(self._state) or ()),
             "rows": [list(row) for row in table.rows],
             "lists": [[heading, list(lines)] for heading, lines in self.lists(self._state)],
         }  # fmt: skip

@@ -195,9 +195,13 @@ class TreePanel(Panel):
                         if p.children else f"“{name(key)}” has nothing under it yet."
                         for key, p in gates)  # fmt: skip
 
+    def to_copy(self, state: TreeState) -> tuple[str, str] | None:
+        """The tree as it stands in an answer cell, once it is complete."""
+        return None if state.count is None else ("Copy the tree", _code(state))
+
     def line(self, state: TreeState) -> str:
         """The cut sets counted, and the tree as a line to copy."""
-        code = json.dumps(state.draft.plain(), ensure_ascii=False)
+        code = _code(state)
         if state.count is None:
             return f"Not complete\n{state.why[:1].upper()}{state.why[1:]}\n{code}"
         sets = "set" if state.count == 1 else "sets"
@@ -212,7 +216,7 @@ class TreePanel(Panel):
 
     def values(self, state: TreeState):
         """The tree as text, its number of minimal cut sets, and what is selected."""
-        return {"tree": json.dumps(state.draft.plain(), ensure_ascii=False),
+        return {"tree": _code(state),
                 "minimal_cut_sets": state.count,
                 "selected": self._words(state.draft, state.selected)}  # fmt: skip
 
@@ -232,3 +236,5 @@ class TreePanel(Panel):
         self.set(selected="1")
 
 
+def _code(state: TreeState) -> str:
+    return json.dumps(state.draft.plain(), ensure_ascii=False)

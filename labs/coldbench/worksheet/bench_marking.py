@@ -135,7 +135,7 @@ class BenchJob:
             ("proof", marks.proof, SHARES.proof), ("path", marks.path, SHARES.path)))
         name = self._named(score, marks, right_mode, given)
         return Judged(marks.total, name,
-                      " ".join([f"Of the marks for each: {shares}.", *said, *marks.words]))
+                      "\n".join([f"Of the marks for each: {shares}.", *said, *marks.words]))
 
     def _named(self, score: PathScore, marks: PathMarks, right_mode: bool, given: Mapping[str, Any]) -> str:
         """The gravest of what went wrong, by name; "" when nothing did."""

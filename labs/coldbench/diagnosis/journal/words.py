@@ -77,7 +77,7 @@ def _others(score: PathScore, first: StepScore | None) -> list[str]:
     wasted = [one for one in score.wasted if one is not first]
     said = [f"Nothing new could come of {_names(wasted)}."] if wasted else []
     early = [one for one in score.early if one is not first]
-    return said + [f"{one.step.replaced} was replaced before the cause was proven."
+    return said + [_sentence(f"{one.step.replaced} was replaced before the cause was proven")
                    for one in early]
 
 

@@ -269,11 +269,14 @@ class PanelPage {
     this.drawings = make("div", { class: "cb-pictures" });
     this.controls = make("div", { class: "cb-controls" });
     this.line = make("p", { class: "cb-line" });
+    this.copy = make("button", { type: "button", class: "cb-copy", hidden: "", ...QUIET });
+    this.copy.addEventListener("click", () => this.copyText());
     this.table = make("table", { class: "cb-table" });
     this.note = make("p", { class: "cb-note", role: "status" });
     this.spoken = make("p", { class: "cb-spoken", "aria-live": "polite" });
     this.lists = make("div", { class: "cb-lists" });
-    const readings = make("div", { class: "cb-readings" }, this.line, this.table, this.lists);
+    const readings = make("div", { class: "cb-readings" });
+    readings.append(this.line, this.copy, this.table, this.lists);
     this.work = make("div", { class: "cb-work" }, this.controls, readings);
     this.root = make("div", { class: "cb-panel", role: "group" });
     this.root.addEventListener("keydown", passSaveOn);
@@ -385,6 +388,10 @@ class PanelPage {
       picture.words.textContent = words;
     }
     this.line.textContent = frame.line;
+    const [copyWords = "", toCopy] = frame.copy ?? [];
+    if (toCopy !== this.toCopy) this.copy.textContent = copyWords;
+    this.copy.hidden = !copyWords;
+    this.toCopy = toCopy;
     this.fillTable(frame.rows);
     this.fillLists(frame.lists ?? []);
     if (this.waiting.size === 0) {
@@ -432,6 +439,17 @@ class PanelPage {
     this.speaking = setTimeout(() => {
       if (this.live && this.spoken.textContent !== words) this.spoken.textContent = words;
     }, SPOKEN_AFTER_MS);
+  }
+
+  // Words of a line can be marked by mouse alone; this works by keyboard, and takes no word more.
+  async copyText() {
+    try {
+      await navigator.clipboard.writeText(this.toCopy);
+      this.copy.textContent = "Copied";
+    } catch {
+      this.copy.textContent = "The browser does not let it copy: mark the line and press Ctrl+C";
+    }
+    this.spoken.textContent = this.copy.textContent;
   }
 
   // Many instruments stand far below the line: what one said stands beside its button, too.

@@ -46,6 +46,8 @@ class ChoiceQuestion(Question):
     def read(self, value: Any, unit: Any = None) -> Answer:
         if self.several:
             items = value if isinstance(value, (list, tuple, set, frozenset)) else [value]
+            if isinstance(value, str) and "," in value and not find(value[:400], self.choices):
+                items = value[:400].split(",")
             chosen = {pick(item, self.choices) for item in items}
             picked = [choice for choice in self.choices if choice in chosen]
             return Answer(picked, "; ".join(picked) or "none of them")

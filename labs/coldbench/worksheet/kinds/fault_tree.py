@@ -91,7 +91,9 @@ class FaultTreeQuestion(Question):
 
     def _tree(self, value: Any, named: Callable[[str], str]) -> Tree:
         if not isinstance(value, list | tuple | Mapping | Tree):
-            raise InputError(f"{quoted(value)} is not a fault tree; write {self.wanted}")
+            marks = ("; leave out the quotation marks around it"
+                     if isinstance(value, str) and value.lstrip().startswith("[") else "")
+            raise InputError(f"{quoted(value)} is not a fault tree{marks}; write {self.wanted}")
         return tree_of(value, named)
 
     def _doubt(self, tree: Tree) -> str:
