@@ -358,6 +358,20 @@ except OSError as error:
         assert outputs[0]["text"] == "no more\nToo many open files 1024\n"
 
 
+def test_a_run_holds_no_file_of_the_grader(both_ways):
+    """Only the pipe for its events, and fonts: no socket, no other's namespace, no folder."""
+    for outputs in both_ways("""
+import os
+for name in os.listdir("/proc/self/fd"):
+    try:
+        target = os.readlink(f"/proc/self/fd/{name}")
+    except FileNotFoundError:  # the listing itself
+        continue
+    if target != "/dev/null" and not target.endswith(".ttf"):
+        print(target.split("[")[0])"""):
+        assert outputs[0]["text"] == "pipe:\n"
+
+
 def test_a_run_has_no_right(both_ways):
     """As the kernel lists them; and a warm run's walls belong to users that are not its own."""
     cold, warm = both_ways("""
