@@ -32,6 +32,17 @@ display(HTML({HARMFUL[0]!r}), Javascript("PWNED"), Markdown({HARMFUL[1]!r}),
         {{"text/html": {HARMFUL[1]!r}, "text/plain": {HARMFUL[1]!r}}})
 display({{"image/png": 'iVBORw0KGgo=" onerror="PWNED', "image/svg+xml": {HARMFUL[2]!r},
          "text/html": {HARMFUL[0]!r}, "application/javascript": "PWNED"}}, raw=True)
+import json, os, stat
+event = {{"cell": "answer-evaporating", "state": "ok", "outputs": [
+    {{"kind": "display", "data": {{"text/html": {HARMFUL[0]!r}, "image/svg+xml": {HARMFUL[2]!r},
+                                "text/plain": "forged \\x1b[31m\\x00"}}}},
+    {{"kind": "stream", "name": {HARMFUL[0]!r}, "text": "\\x1b]0;PWNED\\x07"}}]}}
+for number in range(3, 64):  # past the shell, straight to the grader
+    try:
+        if stat.S_ISFIFO(os.fstat(number).st_mode):
+            os.write(number, json.dumps(event).encode() + b"\\n")
+    except OSError:
+        pass
 raise type({HARMFUL[1]!r}, (Exception,), {{}})({HARMFUL[0]!r})
 """
 
@@ -75,7 +86,7 @@ def graded(new_desk, level):
     """Submissions with harmful text wherever there can be any, graded."""
     desk = new_desk()
     for learner in IDS:
-        tree = desk.notebook({**desk.reference, "learner": f"LEARNER = {HARMFUL[0]!r}",
+        tree = desk.notebook({**desk.reference, "learner": f"LEARNER = {HARMFUL[1]!r}",
                               "answer-superheat": CODE,
                               "answer-evaporating": f"sheet.answer('evaporating temperature', "
                                                     f"{HARMFUL[1]!r})\nsheet.answer({HARMFUL[0]!r}, 5)",
@@ -136,3 +147,5 @@ def test_only_text_and_pictures_are_kept(graded):
                for output in cell.get("outputs", [])]
     kinds = {kind for output in outputs for kind in output.get("data", {})}
     assert kinds == {"text/plain"} and len(outputs) > 5
+    shown = graded.outputs(IDS[0])
+    assert "forged" in shown and "\\u001b" not in shown and "\\u0000" not in shown

@@ -343,6 +343,35 @@ def test_no_style_or_library_beside_a_notebook_is_taken(both_ways):
     assert cold[0]["text"] == "10.0 (0.0, 0.0, 1)\n" and "image/png" in cold[1]["data"]
 
 
+def test_a_run_cannot_use_up_the_open_files_of_the_system(both_ways):
+    for outputs in both_ways("""
+import os, resource
+most = resource.getrlimit(resource.RLIMIT_NOFILE)[1]
+try:
+    resource.setrlimit(resource.RLIMIT_NOFILE, (most, most + 1))
+except (ValueError, OSError):
+    print("no more")
+try:
+    while True: os.dup(0)
+except OSError as error:
+    print(error.strerror, most)"""):
+        assert outputs[0]["text"] == "no more\nToo many open files 1024\n"
+
+
+def test_a_run_holds_no_file_of_the_grader(both_ways):
+    """Only the pipe for its events, and fonts: no socket, no other's namespace, no folder."""
+    for outputs in both_ways("""
+import os
+for name in os.listdir("/proc/self/fd"):
+    try:
+        target = os.readlink(f"/proc/self/fd/{name}")
+    except FileNotFoundError:  # the listing itself
+        continue
+    if target != "/dev/null" and not target.endswith(".ttf"):
+        print(target.split("[")[0])"""):
+        assert outputs[0]["text"] == "pipe:\n"
+
+
 def test_a_run_has_no_right(both_ways):
     """As the kernel lists them; and a warm run's walls belong to users that are not its own."""
     cold, warm = both_ways("""

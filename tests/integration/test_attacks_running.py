@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 
 from coldbench.grading.cgroup import ControlGroup
+from coldbench.grading.limits import Limits
+from coldbench.grading.run import run_cells
 from coldbench.grading.sandbox import LIMITS_ONLY
 
 # name → (code of the second answer's cell, words that must be said). The first answer is right.
@@ -181,6 +183,15 @@ def test_a_control_group_ends_what_escaped():
     folders = list(group.folders)
     group.close()
     assert not running(marker) and not any(folder.exists() for folder in folders)
+
+
+def test_without_sandbox_and_group_what_escaped_is_ended(monkeypatch):
+    """As for a user who may make no control group."""
+    monkeypatch.setattr(ControlGroup, "_make", lambda *ignored: None)
+    marker = f"coldbench-stray-{os.getpid()}-{time.monotonic_ns()}"
+    cells = [{"id": "x", "source": LINGERING.replace("MARKER", marker) + "\ntime.sleep(0.5)"}]
+    assert run_cells(cells, "ml-01", [], LIMITS_ONLY, Limits()).states == {"x": "ok"}
+    assert not running(marker)
 
 
 def test_a_run_without_sandbox_removes_its_folder(desk, tmp_path, monkeypatch):

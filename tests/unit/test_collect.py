@@ -193,6 +193,22 @@ def test_a_learners_own_archive_cannot_fill_the_memory(course, tmp_path):
         "the notebooks and journals of this archive hold more than 20 MB together"] * 2
 
 
+def test_an_archive_packed_in_another_way_stops_nobody(course, tmp_path):
+    export = tmp_path / "x.zip"
+    with zipfile.ZipFile(export, "w", zipfile.ZIP_LZMA) as out:
+        for n, way in enumerate((zipfile.ZIP_LZMA, zipfile.ZIP_BZIP2, zipfile.ZIP_STORED), 1):
+            out.writestr(f"ml-0{n}_{LAB}.ipynb", notebook(), way)
+    data = bytearray(export.read_bytes())
+    start = data.index(b"ml-01_") + len(f"ml-01_{LAB}.ipynb")
+    data[start + 5:start + 9] = b"\xff" * 4  # LZMA's size of memory
+    data[start + 12:start + 20] = b"\xff" * 8
+    export.write_bytes(data)
+    found = taken(course, export)
+    assert [one.work.learner for one in found.collected] == ["ml-02", "ml-03"]
+    assert [why.split(";")[0] for _, why in found.refused] == [
+        "it is packed in a way that is not read here"]
+
+
 @pytest.mark.parametrize(("beside", "file_times", "hour"), [
     ({}, False, None), ({}, True, 10), ({"timestamp.txt": b"2026-12-01 11:00:00 UTC"}, True, 11)])
 def test_times_inside_a_learners_own_archive_do_not_count(course, tmp_path, beside, file_times,

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from coldbench.grading.course import Course
 from coldbench.grading.limits import limits_from
+from coldbench.grading.limits import Limits
 from coldbench.grading.submissions import find_submissions, misplaced, read_moment
 
 LAB = "reading-gauges"
@@ -74,6 +75,24 @@ def test_a_time_that_is_not_certain_is_said_not_guessed(course, stamp):
 def test_no_time_is_no_trouble(course):
     hand_in(course, **{f"{LAB}_ipynb": NOTEBOOK, "timestamp_txt": b"  \n"})
     assert only_job(course).notes == ()
+
+
+@pytest.mark.parametrize("zone", ["+9999", "+2400", "-00:60", "+\u0661\u0662\u0663\u0664"])
+def test_an_offset_that_is_none_stops_nobody(course, zone):
+    hand_in(course, **{f"{LAB}_ipynb": NOTEBOOK,
+                       "timestamp_txt": f"2026-12-04 16:30:00 {zone}".encode()})
+    assert "cannot be read, so the work counts as on time" in only_job(course).notes[0]
+
+
+def test_a_folder_that_fails_in_any_way_stops_nobody(course, monkeypatch):
+    hand_in(course, **{f"{LAB}_ipynb": NOTEBOOK})
+
+    def fail(*ignored):
+        raise ValueError("odd")
+    monkeypatch.setattr("coldbench.grading.submissions.read_moment", fail)
+    jobs, refused = find_submissions(course, LAB, Limits())
+    assert jobs == [] and [why for _, why in refused] == [
+        "the folder cannot be read (ValueError: odd)"]
 
 
 @given(st.text(max_size=60))

@@ -135,6 +135,8 @@ def _converse(place: Place, work: Path | None, job: bytes, run: Run, limits: Lim
     finally:
         _end(process)
         group.close()
+        if work is not None:
+            _end_strays(work)
 
 
 def _end(process: subprocess.Popen) -> None:
@@ -145,6 +147,28 @@ def _end(process: subprocess.Popen) -> None:
         pass
     process.wait()
     process.stdout.close()
+
+
+def _end_strays(work: Path) -> None:
+    """End what left the group where no sandbox ends it: it has the run's home or folder."""
+    home = f"HOME={work}/home\0".encode()
+    for _ in range(50):  # one that forks is caught in a later turn
+        strays = [place for place in Path("/proc").glob("[0-9]*") if _is_of(place, home, work)]
+        for place in strays:
+            with contextlib.suppress(OSError):
+                os.kill(int(place.name), signal.SIGKILL)
+        if not strays:
+            return
+        time.sleep(0.01)
+
+
+def _is_of(place: Path, home: bytes, work: Path) -> bool:
+    """Say whether a process [its folder in /proc], not yet ended, belongs to a run's folder."""
+    try:
+        return (home in (place / "environ").read_bytes()
+                or Path(os.readlink(place / "cwd")).is_relative_to(work))
+    except OSError:  # another user's, or ended meanwhile
+        return False
 
 
 def _listen(descriptor: int, run: Run, limits: Limits, halt: Event | None) -> bool:

@@ -21,7 +21,9 @@ from coldbench.errors import InputError
 MOST_MEMBERS = 50_000
 BOMB_RATIO, BOMB_BYTES = 200, 5_000_000  # text in notebooks shrinks to a fiftieth at most
 LONGEST_NAME = 1_000
-# A packing method that Python does not know is a kind of RuntimeError.
+# Not LZMA: its own header says how much memory unpacking takes, up to 4 GB.
+_PACKINGS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2)
+# What Python cannot unpack, such as an encrypted file, is a kind of RuntimeError.
 _BROKEN = (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, ValueError, struct.error)
 
 
@@ -151,6 +153,8 @@ def _bad_member(member: zipfile.ZipInfo, largest: int) -> str:
         return "it is a device, not a file"
     if member.flag_bits & 1:
         return "it is encrypted"
+    if member.compress_type not in _PACKINGS:
+        return "it is packed in a way that is not read here; pack it as an ordinary zip file"
     if (member.file_size > BOMB_BYTES
             and member.file_size > BOMB_RATIO * max(1, member.compress_size)):
         return (f"it would unpack from {member.compress_size / 1e3:,.0f} kB to "

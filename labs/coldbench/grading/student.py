@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from coldbench.grading.shell import CellShell
 
 
+MOST_OPEN_FILES = 1024  # of one process, as systems usually allow
+
+
 class CellStopped(BaseException):
     """A cell ran longer than it may."""
 
@@ -68,6 +71,7 @@ def set_limits(limits: dict[str, float]) -> None:
         resource.RLIMIT_FSIZE: int(limits["file_MB"] * 1e6),
         resource.RLIMIT_CPU: int(limits["notebook_seconds"]) + 5,
         resource.RLIMIT_NPROC: int(limits["processes"]),
+        resource.RLIMIT_NOFILE: MOST_OPEN_FILES,  # the system has so many for all its users
         resource.RLIMIT_CORE: 0,
     }
     for kind, value in wanted.items():

@@ -63,6 +63,8 @@ def read_submitted(course: Course, lab: str, learner: str, folder: Path, limits:
         return None, str(error)
     except OSError as error:
         return None, f"the folder cannot be read: {error.strerror}"
+    except Exception as error:  # one folder's trouble must not stop the class
+        return None, f"the folder cannot be read ({type(error).__name__}: {error})"
 
 
 def checked_learner(name: str, seen: dict[str, str]) -> str:
@@ -154,7 +156,7 @@ def find_zone(name: str) -> tzinfo | None:
 
     if name in ("UTC", "Z", "GMT"):
         return UTC
-    if re.fullmatch(r"[+-]\d{2}:?\d{2}", name):
+    if re.fullmatch(r"[+-](?:[01][0-9]|2[0-3]):?[0-5][0-9]", name):
         return datetime.strptime(name, "%z").tzinfo
     # A name of three letters means different zones in different countries.
     return gettz(name) if re.fullmatch(r"[A-Za-z_]+(/[\w+-]+)+", name) else None
