@@ -22,7 +22,7 @@ from coldbench.refrigerant.loop.transient import (
     rest_state,
     simulate,
 )
-from coldbench.refrigerant.loop.transient_balance import loop_inputs
+from coldbench.refrigerant.loop.transient_balance import moment
 from coldbench.refrigerant.loop.transient_clutch import Clutch, Seen, decide
 from coldbench.refrigerant.properties import properties
 
@@ -277,6 +277,16 @@ def test_trapped_air_raises_both_needles_at_rest():
     plain, airy = (simulate(room, 1.0, faults=f) for f in ((), ("air-in-system",)))
     assert airy.high_side_gauge_kPa[0] > plain.high_side_gauge_kPa[0] + 20.0
     assert airy.low_side_gauge_kPa[0] == pytest.approx(airy.high_side_gauge_kPa[0], rel=1e-6)
+
+
+def test_at_rest_nothing_flows_through_the_valve_with_air_or_without():
+    """Air presses on both sides alike, so it drives nothing."""
+    room = Conditions(intake_K=Conditions().ambient_K, clutch_engaged=False)
+    for faults in ((), ("air-in-system",)):
+        inputs = loop_inputs(room, effects=combined_effects(fault_list(faults)))
+        now = moment(inputs, rest_state(inputs))
+        assert (now.low_air_Pa > 50e3) is bool(faults)
+        assert now.flow.mass_flow == pytest.approx(0.0, abs=1e-12)
 
 
 def test_air_in_a_loop_nearly_at_the_temperature_outside_is_followed():
