@@ -21,6 +21,7 @@ from coldbench.refrigerant.loop.transient import (
     reading,
     rest_state,
     simulate,
+    state_of,
 )
 from coldbench.refrigerant.loop.transient_balance import moment
 from coldbench.refrigerant.loop.transient_clutch import Clutch, Seen, decide
@@ -149,6 +150,18 @@ def test_a_compressor_that_cannot_turn_is_never_said_to_engage(conditions, fault
     run = simulate(conditions, 5.0, faults=faults, clutch=Cycling())
     assert run.events == () and not run.clutch_on.any()
     assert run.compressor_flow_kg_per_s.max() == 0.0
+
+
+@pytest.mark.parametrize("conditions", [
+    Conditions(), Conditions(intake_K=C + 25.0),
+    Conditions(fluid="R1234yf", ambient_K=C + 35.0)], ids=["usual", "mild air", "R-1234yf"])
+def test_a_steady_state_stands_still_in_each_of_its_stores(conditions):
+    """Refrigerant, coil, bulb, cabin and pipe: the two models of the loop balance alike."""
+    inputs = loop_inputs(conditions)
+    state = state_of(inputs, solve_loop(conditions))
+    rates = zip(state._fields, state, moment(inputs, state).rates, strict=True)
+    moving = {name: rate for name, value, rate in rates if abs(rate) > 1e-5 * abs(value)}
+    assert not moving  # in units of the store, for each second
 
 
 @pytest.mark.parametrize(("severity", "turns"), [(0.5, True), (0.51, False)])
