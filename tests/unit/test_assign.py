@@ -144,6 +144,14 @@ def test_trios_are_of_three_families_and_alike_in_difficulty():
         trios_of(drawn(("a", 1.0), ("b", 1.0), ("a", 2.0)), random.Random(1))
 
 
+def test_there_are_two_trios_for_each_bench_and_every_bench_is_used_alike():
+    faults = drawn(*((family, 30.0 + k) for k in range(4) for family in "abc"))
+    trios = trios_of(faults, random.Random(1))
+    assert len(trios) == len(set(trios)) == 24
+    uses = [sum(n in trio for trio in trios) for n in range(len(faults))]
+    assert min(uses) >= 4 and max(uses) <= 8
+
+
 @pytest.mark.parametrize(("change", "words"), [
     ({"benches": 3}, "benches: unknown key"),
     ({"families": {"a": ["F1:blown"], "b": ["K1:coil_open"]}}, "3 or more families"),

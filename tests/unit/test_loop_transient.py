@@ -21,8 +21,9 @@ from coldbench.refrigerant.loop.transient import (
     reading,
     rest_state,
     simulate,
+    state_of,
 )
-from coldbench.refrigerant.loop.transient_balance import loop_inputs
+from coldbench.refrigerant.loop.transient_balance import moment
 from coldbench.refrigerant.loop.transient_clutch import Clutch, Seen, decide
 from coldbench.refrigerant.properties import properties
 
@@ -151,6 +152,18 @@ def test_a_compressor_that_cannot_turn_is_never_said_to_engage(conditions, fault
     assert run.compressor_flow_kg_per_s.max() == 0.0
 
 
+@pytest.mark.parametrize("conditions", [
+    Conditions(), Conditions(intake_K=C + 25.0),
+    Conditions(fluid="R1234yf", ambient_K=C + 35.0)], ids=["usual", "mild air", "R-1234yf"])
+def test_a_steady_state_stands_still_in_each_of_its_stores(conditions):
+    """Refrigerant, coil, bulb, cabin and pipe: the two models of the loop balance alike."""
+    inputs = loop_inputs(conditions)
+    state = state_of(inputs, solve_loop(conditions))
+    rates = zip(state._fields, state, moment(inputs, state).rates, strict=True)
+    moving = {name: rate for name, value, rate in rates if abs(rate) > 1e-5 * abs(value)}
+    assert not moving  # in units of the store, for each second
+
+
 @pytest.mark.parametrize(("severity", "turns"), [(0.5, True), (0.51, False)])
 def test_at_rest_and_over_time_a_clutch_opens_at_the_same_severity(severity, turns):
     """The catalogue says: above 0.5 the compressor stands still."""
@@ -277,6 +290,16 @@ def test_trapped_air_raises_both_needles_at_rest():
     plain, airy = (simulate(room, 1.0, faults=f) for f in ((), ("air-in-system",)))
     assert airy.high_side_gauge_kPa[0] > plain.high_side_gauge_kPa[0] + 20.0
     assert airy.low_side_gauge_kPa[0] == pytest.approx(airy.high_side_gauge_kPa[0], rel=1e-6)
+
+
+def test_at_rest_nothing_flows_through_the_valve_with_air_or_without():
+    """Air presses on both sides alike, so it drives nothing."""
+    room = Conditions(intake_K=Conditions().ambient_K, clutch_engaged=False)
+    for faults in ((), ("air-in-system",)):
+        inputs = loop_inputs(room, effects=combined_effects(fault_list(faults)))
+        now = moment(inputs, rest_state(inputs))
+        assert (now.low_air_Pa > 50e3) is bool(faults)
+        assert now.flow.mass_flow == pytest.approx(0.0, abs=1e-12)
 
 
 def test_air_in_a_loop_nearly_at_the_temperature_outside_is_followed():

@@ -1,6 +1,7 @@
 """Scoring a path: against brute force on small tables, and scripted learners at a bench."""
 
 import functools
+import math
 import runpy
 from dataclasses import replace
 from pathlib import Path
@@ -318,3 +319,23 @@ def test_refusals_repairs_and_turned_leads_at_a_session(stopped_fan):
     assert repaired.replaced == stopped_fan.parts["F1:blown"] == "F1"
     after = read_steps(stopped_fan, session.taken)
     assert score_path(stopped_fan.problem, after, "F1:blown", stopped_fan.parts).early
+
+
+@pytest.mark.parametrize(("fault", "red", "agree"), [
+    ("M1:open", 7, {"M1:open"}),  # supply at the motor's plug: all before it is whole
+    ("F1:blown", 3, {"F1:blown", "W2:open"}),  # none behind the fuse
+    ("head:dead", 3, {"head:dead"}),  # supply behind the fuse, and nothing loads it
+    ("head:dead", 7, {"F1:blown", "W2:open", "head:dead"}),
+])
+def test_suspects_agree_with_a_reading_by_its_number(stopped_fan, fault, red, agree):
+    taken = stopped_fan.bench.session(None, [fault]).meter("volts", red, 2)
+    among = ("F1:blown", "M1:open", "W2:open", "head:dead")
+    assert set(agreeing_suspects(stopped_fan, taken, among)) == agree
+
+
+def test_suspects_agree_with_an_open_circuit_by_its_words(stopped_fan):
+    session = stopped_fan.bench.session("off", ["M1:open"])
+    session.unplug("M1")
+    taken = session.meter("ohms", "M1.plus", "M1.minus")
+    assert not any(math.isfinite(one.value) for one in taken.values.values())
+    assert agreeing_suspects(stopped_fan, taken, ("F1:blown", "M1:open")) == ["M1:open"]
