@@ -6,6 +6,9 @@ from pathlib import Path
 import pytest
 
 from coldbench.cli import main
+from coldbench.errors import InputError
+from coldbench.grading.build import build
+from coldbench.grading.course import find_course
 
 rc = runpy.run_path(str(Path(__file__).parent / "report_class.py"))
 LAB = rc["LAB"]
@@ -46,3 +49,11 @@ def test_a_notebook_in_the_wrong_folder_is_named(course, capsys):
 
 def test_an_unknown_lab_is_refused_before_anything_runs(course, capsys):
     assert f"the labs are: {LAB}" in refusal(capsys, "no-lab")
+
+
+def test_a_build_looks_at_its_folders_before_it_checks(monkeypatch):
+    course = find_course(Path(__file__).parents[1] / "integration" / "small_course")
+    monkeypatch.setattr("coldbench.grading.build.pass_gate", lambda *ignored: pytest.fail("checked"))
+    monkeypatch.setattr("os.access", lambda path, mode: Path(path) != course.desk)
+    with pytest.raises(InputError, match="autograde cannot be written by this user"):
+        build(course, [], "limits")
