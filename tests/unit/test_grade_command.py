@@ -57,3 +57,10 @@ def test_a_build_looks_at_its_folders_before_it_checks(monkeypatch):
     monkeypatch.setattr("os.access", lambda path, mode: Path(path) != course.desk)
     with pytest.raises(InputError, match="autograde cannot be written by this user"):
         build(course, [], "limits")
+
+
+def test_a_refusal_of_the_work_is_one_line_too(course, capsys):
+    (course.submitted / "ml-07" / LAB).mkdir(parents=True)
+    (course.submitted / "ml-07" / LAB / f"{LAB}.ipynb").write_text("{}")
+    said = refusal(capsys, "--no-sandbox")  # this lab has no text, so nothing can be graded
+    assert said == f"coldbench: {LAB}: {LAB}.md is missing\n"
