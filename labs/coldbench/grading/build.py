@@ -31,6 +31,7 @@ def build(course: Course, names: list[str], level: str,
 
     Raises InputError when a lab does not pass its gate; its release is left as it was.
     """
+    course.check_due()
     for name in names or course.labs():
         lab = open_lab(course, name)
         for place in (course.source / name, course.release, course.release / name, course.desk):
