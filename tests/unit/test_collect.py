@@ -4,6 +4,8 @@ import json
 import os
 import shutil
 import stat
+import subprocess
+import sys
 import zipfile
 from datetime import UTC, datetime
 from io import BytesIO
@@ -425,6 +427,25 @@ def test_the_command_says_all_of_it(course, tmp_path, capsys, monkeypatch):
         with pytest.raises(SystemExit) as end:
             main(words)
         assert end.value.code == 2 and len(capsys.readouterr().err.splitlines()) == 1
+
+
+def test_a_terminal_without_the_letters_of_a_name_is_no_trouble(course, tmp_path):
+    export = archive(tmp_path / "x.zip", {"Jörg_small-lab.ipynb": notebook()})
+    done = subprocess.run(
+        [sys.executable, "-c", "from coldbench.cli import main; main()", "collect", str(export),
+         "--check", "--course", str(course.root)], capture_output=True, text=True, timeout=60,
+        env=os.environ | {"PYTHONIOENCODING": "ascii"})
+    assert done.returncode == 0 and "J?rg  small-lab  attempt 1" in done.stdout, done.stderr
+
+
+def test_a_file_that_cannot_be_used_is_one_sentence(course, tmp_path, capsys):
+    (course.desk / "collecting.lock").mkdir()
+    export = archive(tmp_path / "x.zip", {"ml-01_small-lab.ipynb": notebook()})
+    with pytest.raises(SystemExit) as end:
+        main(["collect", str(export), "--course", str(course.root)])
+    said = capsys.readouterr().err
+    assert end.value.code == 2 and said.count("\n") == 1
+    assert "collecting.lock cannot be used: Is a directory" in said
 
 
 def test_what_a_name_hides_is_said(course, tmp_path, capsys, monkeypatch):

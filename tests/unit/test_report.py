@@ -252,6 +252,9 @@ def test_the_terminal_text_says_what_matters(report):
 def test_no_remark_is_cut_on_a_narrow_terminal(report):
     one = replace(report.learners[0], late_seconds=144_000, late_penalty=8.0, needs_hand=[1],
                   notices=["The notebook says it belongs to 'ml-02'."])
+    few = replace(report, questions=report.questions[:2], hardest_first=report.hardest_first[:0],
+                  learners=[replace(one, states=one.states[:2], stuck_at=0)])
+    assert "Questions" in shown(few, width=100).split("Learners, lowest")[1]
     text = shown(replace(report, learners=[one]), width=80)
     remarks = " ".join(text.split("Learners, lowest")[1].split("✓ right")[0].split())
     for words in ("1 day", "16 h", "8 points", "off", "notices"):

@@ -1,4 +1,4 @@
-"""Collects the commands and turns an `InputError` into one sentence and exit status 2.
+"""Collects the commands; an `InputError`, or a file that cannot be used, is one sentence, status 2.
 
 Each command is a module of this folder with a function `command`, a group of commands one with
 a `group`; it imports what is heavy inside that function, so that every other command starts
@@ -8,6 +8,7 @@ without it.
 import importlib
 import os
 import sys
+from io import TextIOWrapper
 from typing import TextIO
 
 import typer
@@ -44,10 +45,17 @@ def skip_unused_grammars() -> None:
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line [`arguments`: words after `coldbench`]; exits 2 on bad input."""
     skip_unused_grammars()
+    if isinstance(sys.stdout, TextIOWrapper):  # a letter that the terminal lacks stops nothing
+        sys.stdout.reconfigure(errors="replace")
     try:
         app(arguments)
     except (InputError, ConvergenceError) as error:
         print(f"coldbench: {error}", file=sys.stderr)
+        sys.exit(2)
+    except OSError as error:
+        if not error.filename or not error.strerror:
+            raise
+        print(f"coldbench: {error.filename} cannot be used: {error.strerror}", file=sys.stderr)
         sys.exit(2)
     finally:
         _let_go(sys.stdout)

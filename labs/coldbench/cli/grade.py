@@ -140,24 +140,33 @@ def grade_with_progress(course, name: str, level: str, workers: int | None = Non
 
     words = TextColumn("{task.completed} done, {task.fields[failed]} failed, "
                        "{task.fields[left]} left")
-    with Bar(TextColumn("{task.description}"), BarColumn(), words, TimeRemainingColumn(),
-             console=Console(file=sys.stderr)) as bar:
-        task = bar.add_task(name, total=None, visible=False, failed=0, left="?")
+    bar = Bar(TextColumn("{task.description}"), BarColumn(), words, TimeRemainingColumn(),
+              console=Console(file=sys.stderr))
+    task = bar.add_task(name, total=None, failed=0, left="?")
 
-        def progress(now) -> None:
-            bar.update(task, visible=True, completed=now.done, total=now.total, failed=now.failed,
-                       left=now.total - now.done)
-            if now.record is not None:
-                write_feedback(course, now.record)
+    def progress(now) -> None:
+        bar.update(task, completed=now.done, total=now.total, failed=now.failed,
+                   left=now.total - now.done)
+        bar.start()  # not before: what is refused at once needs no bar
+        if now.record is not None:
+            write_feedback(course, now.record)
 
-        try:
-            return grade_lab(course, name, level, workers or cores(), progress=progress,
-                             wish=wish, client=client)
-        except KeyboardInterrupt:
-            bar.stop()
-            print(f"coldbench: {name}: stopped; what is graded is kept, and the same command "
-                  "goes on from there", file=sys.stderr)
-            raise typer.Exit(130) from None
+    try:
+        return grade_lab(course, name, level, workers or cores(), progress=progress,
+                         wish=wish, client=client)
+    except KeyboardInterrupt:
+        _stop(bar)
+        print(f"coldbench: {name}: stopped; what is graded is kept, and the same command "
+              "goes on from there", file=sys.stderr)
+        raise typer.Exit(130) from None
+    finally:
+        _stop(bar)
+
+
+def _stop(bar) -> None:
+    """Stop a progress bar, if it ever started; without a terminal it would leave an empty line."""
+    if bar.live.is_started:
+        bar.stop()
 
 
 def say_outcome(course, outcome) -> None:

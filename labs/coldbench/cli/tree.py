@@ -45,6 +45,8 @@ def command(
     if (file is None) == (bench is None):
         raise InputError("name a tree's file, or a bench with --bench, and not both")
     if bench is not None:
+        if rows:
+            raise InputError("--rows goes with a tree's file, not with --bench")
         from coldbench.cli import bench_tree
 
         if pairs is not None and not 0 <= pairs <= MOST_PAIRS:
@@ -59,7 +61,7 @@ def command(
 
         write_tree_diagram(tree, draw)
     if rows:
-        say(rows_text(tree))
+        say(json.dumps({"steps": steps(tree)}, ensure_ascii=False) if as_json else rows_text(tree))
         return
     found = analyse(tree, limit)
     say(json.dumps(answer(found), ensure_ascii=False) if as_json else text(found))
@@ -144,6 +146,29 @@ def _importance_lines(found: "Analysis") -> list[str]:
     return [*lines, "", *(f"{head}: {words}" for head, words in named)]
 
 
+def steps(tree: object) -> list[list[list[str]]]:
+    """Return the growing table of cut sets: step → rows → what stands in a row.
+
+    Parameters
+    ----------
+    tree : Tree
+        Tree.
+
+    Returns
+    -------
+    list
+
+    Examples
+    --------
+    >>> from coldbench.diagnosis.tree import read_tree
+    >>> steps(read_tree("pressure-tank"))[0]
+    [['tank ruptures']]
+    """
+    from coldbench.diagnosis.tree import mocus
+
+    return [[list(row) for row in table] for table in mocus(tree)]
+
+
 def rows_text(tree: object) -> str:
     """Return the growing table of cut sets as text.
 
@@ -162,9 +187,7 @@ def rows_text(tree: object) -> str:
     >>> print(rows_text(read_tree("pressure-tank")).splitlines()[0])
     Step 0
     """
-    from coldbench.diagnosis.tree import mocus
-
     lines = []
-    for step, table in enumerate(mocus(tree)):
+    for step, table in enumerate(steps(tree)):
         lines += [f"Step {step}", *("  " + " · ".join(row) for row in table)]
     return "\n".join(lines)

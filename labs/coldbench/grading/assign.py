@@ -22,6 +22,7 @@ from coldbench.grading.assign_draw import Drawing, Drawn, mode_words, trios_of
 from coldbench.grading.assign_pool import FILE, Pool, chosen_pool
 from coldbench.grading.course import Course
 from coldbench.grading.record import write_atomically
+from coldbench.grading.report_pages import plural
 from coldbench.worksheet.bench_keys import ASSIGNED, BenchKey, BenchKeys, write_keys
 
 FOLDER = "benches"
@@ -47,9 +48,9 @@ class Assignment:
         sums = [sum(minutes[number] for number in trio) for trio in self.trios]
         families = len({one.family for one in self.benches.values()})
         return (f"{len(self.benches)} sealed benches of {families} families in "
-                f"{len(self.trios)} trios of {min(sums):.0f} to {max(sums):.0f} minutes on the best "
-                f"path, seed {self.seed}; the keys are in source/{self.folder.name}/{ASSIGNED[0]}, "
-                "for your eyes only")
+                f"{plural(len(self.trios), 'trio')} of {min(sums):.0f} to {max(sums):.0f} minutes on "
+                f"the best path, seed {self.seed}; the keys are in "
+                f"source/{self.folder.name}/{ASSIGNED[0]}, for your eyes only")
 
 
 def assign(course: Course, lab: str, pool: str | None = None, seed: int | None = None,

@@ -4,6 +4,7 @@ A build writes nothing to `release/` before the lab has passed its gate (`gate.p
 """
 
 import json
+import os
 import shutil
 from collections.abc import Callable
 from functools import partial
@@ -12,6 +13,7 @@ from pathlib import Path
 import nbformat
 from nbformat.notebooknode import NotebookNode
 
+from coldbench.errors import InputError
 from coldbench.grading.course import Course
 from coldbench.grading.gate import pass_gate
 from coldbench.grading.gradebook import register_lab
@@ -29,8 +31,12 @@ def build(course: Course, names: list[str], level: str,
 
     Raises InputError when a lab does not pass its gate; its release is left as it was.
     """
+    course.check_due()
     for name in names or course.labs():
         lab = open_lab(course, name)
+        for place in (course.source / name, course.release, course.release / name, course.desk):
+            if place.exists() and not os.access(place, os.W_OK):  # before minutes of checking
+                raise InputError(f"{place} cannot be written by this user")
         say(f"{name}: checking")
         for line in pass_gate(lab, level):
             say(f"{name}: {line}")

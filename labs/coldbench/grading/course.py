@@ -79,6 +79,12 @@ class Course:
         found = [path.parent for path in self.source.glob("*/lab.toml")]
         return [f.name for f in sorted(found, key=lambda f: (read_manifest(f).order, f.name))]
 
+    def check_due(self) -> None:
+        """Refuse a due date of no lab: a slip of the pen would make everybody punctual."""
+        if unknown := sorted(set(self.due) - set(self.labs())):
+            raise InputError(f"{self.root / MARKER}: due.{unknown[0]}: there is no lab of this "
+                             f"name; the labs are {', '.join(self.labs()) or 'none yet'}")
+
     def require_lab(self, lab: str) -> str:
         """Check that a lab exists; raises InputError naming those that do."""
         if not (self.source / lab / "lab.toml").is_file():

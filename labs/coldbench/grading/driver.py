@@ -127,6 +127,7 @@ def grade_lab(course: Course, name: str, level: str, workers: int = 2, force: bo
     """
     lab = open_lab(course, name)
     check_code(course, lab)
+    course.check_due()
     limits = limits_from(course.limits)
     wish = wish or Wish(force=force)
     class_ = _Class(course, lab, level, limits, wish)

@@ -89,7 +89,8 @@ def _learners(report: Report) -> Any:
     for heading, justify in (("Learner", "left"), ("Auto", "right"), ("Hand", "right"),
                              ("Total", "right"), ("%", "right")):
         table.add_column(heading, justify=justify)
-    table.add_column("Questions", overflow="fold", width=max(len("Questions"), min(len(report.questions), 30)))
+    width = max(len("Questions"), min(len(report.questions), 30))
+    table.add_column("Questions", overflow="fold", width=width)
     table.add_column("Remarks")
     lowest_first = sorted(report.learners, key=lambda one: (
         -1.0 if one.percent_so_far is None else one.percent_so_far, one.learner))

@@ -327,6 +327,11 @@ def test_command_prints_the_promised_keys(capsys):
     told = run(capsys, "tree", "pressure-tank")
     assert "Minimal cut sets: 5" in told and "Birnbaum: P(top" in told
     assert "S · S1" in run(capsys, "tree", "pressure-tank", "--rows")
+    grown = json.loads(run(capsys, "tree", "pressure-tank", "--rows", "--json"))["steps"]
+    assert ["S", "S1"] in grown[-1]
+    with pytest.raises(SystemExit):
+        main(["tree", "--bench", "quay", "--symptom", "does not get warm", "--rows"])
+    assert "--rows goes with a tree's file" in capsys.readouterr().err
 
 
 def test_unknown_probabilities_leave_the_logic(capsys, tmp_path):
