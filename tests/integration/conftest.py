@@ -206,14 +206,14 @@ class Cluster:
         secret = quote(self.password if password is None else password)
         return f"postgresql://{self.user}:{secret}@/{database}?host={self.folder}"
 
-    def new_database(self) -> str:
-        """Make an empty database; returns its address."""
+    def new_database(self, more: str = "") -> str:
+        """Make an empty database [more: words of SQL about it]; returns its address."""
         import psycopg
 
         self._made += 1
         name = f"book{self._made}"
         with psycopg.connect(self.address("postgres"), autocommit=True) as connection:
-            connection.execute(f"CREATE DATABASE {name}")
+            connection.execute(f"CREATE DATABASE {name} {more}")
         return self.address(name)
 
     def stop(self) -> None:

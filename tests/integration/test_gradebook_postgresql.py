@@ -14,6 +14,7 @@ from sqlalchemy import text
 
 from coldbench.cli import main
 from coldbench.errors import InputError
+from coldbench.grading.book import Book
 from coldbench.grading.book_copy import copy_gradebook, count_rows
 from coldbench.grading.course import find_course
 from coldbench.grading.database import database_address, make_engine, spoken_address
@@ -204,3 +205,20 @@ def test_an_address_of_another_kind_is_refused(tmp_path):
         database_address("postgresql://ann:secret-word@db:port/x", tmp_path)
     assert "secret-word" not in str(refusal.value)
     assert "secret" not in spoken_address("postgresql+psycopg://ann@db/x?password=secret")
+
+
+def test_a_database_without_an_encoding_keeps_every_letter(cluster, tmp_path, coldbench):
+    """What initdb makes where the system names no language, common on servers."""
+    bare = cluster.new_database("ENCODING 'SQL_ASCII' LOCALE 'C' TEMPLATE template0")
+    learner = "Jörg Müller – 7"
+    with open_gradebook_at(str(tmp_path / "book.db"), tmp_path) as book:
+        book.add_student(learner)
+    assert coldbench("gradebook", "copy", str(tmp_path / "book.db"), bare)[0] == 0
+    with open_gradebook_at(bare, tmp_path) as book:
+        assert [one.id for one in book.students] == [learner]
+
+
+def open_gradebook_at(address: str, folder):
+    """The gradebook at an address."""
+    with quiet():
+        return Book(database_address(address, folder))
