@@ -18,8 +18,10 @@ import pytest
 from coldbench.errors import InputError
 from coldbench.grading.collect import collect, manner_of
 from coldbench.grading import record as record_module
-from coldbench.grading.gradebook import open_gradebook, quiet
+from coldbench.grading.driver import Wish
+from coldbench.grading.gradebook import graded_learners, open_gradebook, quiet
 from coldbench.grading.lock import desk_lock, holder_of
+from coldbench.grading.sandbox import LIMITS_ONLY
 
 CLASS = {  # learner → what differs from the reference answers
     "ml-01": {}, "ml-02": {"answer-superheat": "pass"}, "ml-03": {"written": "Because."},
@@ -149,6 +151,23 @@ def test_cut_short_at_every_step_of_writing_it_comes_to_the_same(undisturbed, le
             writer.save(again)
         assert all_marks(desk) == all_marks(undisturbed), step
     assert step > 5
+
+
+def test_cut_short_in_the_middle_no_half_of_the_marks_is_in_the_gradebook(desk, monkeypatch):
+    desk.submit("ml-01")
+    desk.grade(LIMITS_ONLY)
+    before = desk.book("ml-01")
+    desk.submit_blank("ml-01")
+    desk.submit("ml-02")
+
+    def cut(*ignored):
+        raise KeyboardInterrupt
+    monkeypatch.setattr("coldbench.grading.gradebook.take_points_off", cut)  # after the scores
+    for learner in ("ml-01", "ml-02"):
+        with pytest.raises(KeyboardInterrupt):
+            desk.grade(LIMITS_ONLY, wish=Wish(only=(learner,)))
+    assert desk.book("ml-01") == before
+    assert graded_learners(desk.course, "small-lab") == {"ml-01"}  # not even a row without marks
 
 
 @pytest.mark.parametrize("place", ["records", "autograded", "grading.lock", "attempts"])
