@@ -445,7 +445,7 @@ def test_a_file_that_cannot_be_used_is_one_sentence(course, tmp_path, capsys):
         main(["collect", str(export), "--course", str(course.root)])
     said = capsys.readouterr().err
     assert end.value.code == 2 and said.count("\n") == 1
-    assert "collecting.lock cannot be used: Is a directory" in said
+    assert "collecting.lock cannot be written: Is a directory" in said
 
 
 def test_what_a_name_hides_is_said(course, tmp_path, capsys, monkeypatch):
