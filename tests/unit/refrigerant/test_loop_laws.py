@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from coldbench.air.moist import relative_humidity
 from coldbench.errors import InputError
 from coldbench.refrigerant.loop import Conditions, blue_parts, fault_kinds, solve_loop
 
@@ -75,6 +76,8 @@ def test_readings_agree_with_each_other(conditions, wrong):
         got.evaporating_temperature_K + got.superheat_K, abs=1e-6)
     assert 0.0 <= got.receiver_level <= 1.0 and 0.0 <= got.coil_wetted_share <= 1.0
     assert got.condensate_kg_per_s >= 0.0 and got.vent_humidity_ratio >= 0.0
+    assert relative_humidity(got.vent_temperature_K, got.vent_humidity_ratio,
+                             conditions.atmosphere_Pa) < 1.0 + 1e-6
     assert got.mass_flow_kg_per_s > 0.0 and got.compressor_power_W > 0.0
 
 

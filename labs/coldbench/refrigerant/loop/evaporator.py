@@ -6,9 +6,9 @@ number of 1. What is left of the coil superheats the vapour. Sources: bypass-fac
 cooling coil, as in ASHRAE texts (common practice).
 
 Validity: the air leaves on the straight line from its inlet to the surface. Where it enters
-humid and meets a cold coil, that line runs above saturation: the air carries fog, its energy and
-water are right, and its temperature is that before the fog has formed (some tenths of a kelvin
-too low in usual weather, a kelvin or two with little air or at 90 % humidity). Ice counts as water.
+humid and meets a cold coil, that line runs above saturation; the fog that forms is taken to stay
+at the coil with the other condensate, and its heat warms the air (`leaving_air`). Ice counts as
+water.
 """
 
 import math
@@ -38,6 +38,15 @@ class CoilAir(NamedTuple):
     dry_flow_kg_per_s: float
     capacity_W_per_K: float
     transfer_units: float
+
+
+class LeavingAir(NamedTuple):
+    """Air behind the coil, and what the coil took from it (SI)."""
+
+    temperature_K: float
+    humidity_ratio: float
+    sensible_W: float
+    condensate_kg_per_s: float
 
 
 class Coil(NamedTuple):
@@ -136,8 +145,7 @@ def surface_temperature(air: CoilAir, boiling_K: float, tube_W_per_K: float) -> 
     for _ in range(30):
         excess = (dry * (air.temperature_K - surface) + wet * (air.humidity_ratio - saturated)
                   - tube_W_per_K * (surface - boiling_K))
-        # Clausius–Clapeyron: d ln p / dT = L / (R T²)
-        slope = saturated * (1.0 + saturated / 0.622) * 5419.0 / (surface * surface)
+        slope = _saturation_slope(saturated, surface)
         step = excess / (dry + tube_W_per_K + wet * slope)
         if abs(step) < 1e-9:
             return surface + step
@@ -234,6 +242,60 @@ def _water_taken(air: CoilAir, surface_K: float) -> float:
     saturated = humidity_ratio(surface_K, 1.0, air.pressure_Pa)
     taken = air.humidity_ratio - saturated
     return max(taken, 0.0) * air.dry_flow_kg_per_s * -math.expm1(-air.transfer_units)
+
+
+def leaving_air(air: CoilAir, sensible_W: float, condensate_kg_per_s: float) -> LeavingAir:
+    """Return the air behind the coil; fog in it falls out and gives its heat to the air.
+
+    T = T_in − Q/C and W = W_in − ṁ_water/ṁ. Where W is above W_sat(T), more water m condenses, and
+    L m less is taken as sensible heat, until W = W_sat(T): the whole heat stays as it is. Newton's
+    iteration; the excess falls and curves down in m, so it cannot run away.
+
+    Parameters
+    ----------
+    air : CoilAir
+        Air onto the coil.
+    sensible_W, condensate_kg_per_s : float
+        Sensible heat [W] and water [kg/s] taken, before fog.
+
+    Returns
+    -------
+    LeavingAir
+
+    Raises
+    ------
+    ConvergenceError
+        If the iteration does not settle.
+
+    Examples
+    --------
+    >>> from coldbench.refrigerant.loop.parts import blue_parts
+    >>> air = coil_air(blue_parts().evaporator, 298.15, 0.9, 101325.0, 0.2)
+    >>> got = leaving_air(air, 650.0, 3e-4)
+    >>> round(air.temperature_K - 650.0 / air.capacity_W_per_K - 273.15, 1)
+    7.7
+    >>> round(got.temperature_K - 273.15, 1), round(1e4 * got.condensate_kg_per_s, 2)
+    (11.2, 3.52)
+    """
+    fog = 0.0
+    for _ in range(30):
+        sensible = sensible_W - fog * _LATENT_J_PER_KG
+        water = condensate_kg_per_s + fog
+        leaving = LeavingAir(air.temperature_K - sensible / air.capacity_W_per_K,
+                             air.humidity_ratio - water / air.dry_flow_kg_per_s, sensible, water)
+        saturated = humidity_ratio(leaving.temperature_K, 1.0, air.pressure_Pa)
+        excess = leaving.humidity_ratio - saturated
+        if abs(excess) < 1e-12 or fog == 0.0 and excess < 0.0:
+            return leaving
+        slope = _saturation_slope(saturated, leaving.temperature_K)
+        fog += excess / (1.0 / air.dry_flow_kg_per_s
+                         + slope * _LATENT_J_PER_KG / air.capacity_W_per_K)
+    raise ConvergenceError("no state of the air behind the evaporator found")
+
+
+def _saturation_slope(saturated: float, temperature_K: float) -> float:
+    """Clausius–Clapeyron: d ln p / dT = L / (R T²), for the humidity ratio of saturated air [1/K]."""
+    return saturated * (1.0 + saturated / 0.622) * 5419.0 / (temperature_K * temperature_K)
 
 
 def coil_mass(parts: EvaporatorParts, fluid: Properties, outlet_Pa: float, got: Coil) -> float:

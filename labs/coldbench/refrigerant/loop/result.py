@@ -6,7 +6,7 @@ from functools import cached_property
 
 from coldbench.refrigerant.loop.balance import Point, Problem, Vector
 from coldbench.refrigerant.loop.conditions import Conditions
-from coldbench.refrigerant.loop.evaporator import FREEZING_K
+from coldbench.refrigerant.loop.evaporator import FREEZING_K, leaving_air
 from coldbench.refrigerant.loop.faults import Fault
 from coldbench.refrigerant.loop.hot_gas import gas_density, gas_entropy, gas_temperature
 from coldbench.refrigerant.properties import properties
@@ -164,6 +164,7 @@ def running_result(problem: Problem, point: Point, faults: tuple[Fault, ...],
     evaporating = fluid.saturation_temperature(point.evaporator_Pa)
     subcooled = point.liquid.quality <= 0.0
     power = m * point.gas.work_J_per_kg
+    vent = leaving_air(air, coil.sensible_W, coil.condensate_kg_per_s)
     return LoopResult(
         conditions=problem.conditions, faults=faults, flags=_flags(problem, point, tripped),
         residuals=_residuals(point),
@@ -183,11 +184,10 @@ def running_result(problem: Problem, point: Point, faults: tuple[Fault, ...],
         compressor_inlet_temperature_K=heat["compressor inlet"],
         compressor_inlet_Pa=point.suction_Pa, discharge_Pa=point.discharge_Pa,
         air_partial_pressure_Pa=point.air_Pa,
-        vent_temperature_K=air.temperature_K - coil.sensible_W / air.capacity_W_per_K,
-        vent_humidity_ratio=air.humidity_ratio - coil.condensate_kg_per_s / air.dry_flow_kg_per_s,
+        vent_temperature_K=vent.temperature_K, vent_humidity_ratio=vent.humidity_ratio,
         coil_surface_temperature_K=coil.surface_K, coil_wetted_share=coil.wetted_share,
-        condensate_kg_per_s=coil.condensate_kg_per_s, mass_flow_kg_per_s=m,
-        capacity_W=coil.heat_W, sensible_capacity_W=coil.sensible_W, compressor_power_W=power,
+        condensate_kg_per_s=vent.condensate_kg_per_s, mass_flow_kg_per_s=m,
+        capacity_W=coil.heat_W, sensible_capacity_W=vent.sensible_W, compressor_power_W=power,
         condenser_heat_W=_condenser_heat(point), shell_loss_W=m * point.gas.shell_loss_J_per_kg,
         cop=coil.heat_W / power,
         receiver_level=min(max(point.x[3], 0.0), 1.0),

@@ -24,6 +24,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from coldbench.errors import InputError
+from coldbench.refrigerant.loop import evaporator
 from coldbench.refrigerant.loop.conditions import Conditions, finite_number
 from coldbench.refrigerant.loop.faults import Fault, fault
 from coldbench.refrigerant.loop.faults import effects as combined_effects
@@ -171,7 +172,7 @@ def reading(inputs: LoopInputs, state: LoopState, time_s: float = 0.0,
     liquid = line_h <= fluid.liquid_enthalpy_sat(now.high_Pa) + 1.0
     subcooling = fluid.saturation_temperature(now.high_Pa) - line_K if liquid else 0.0
     superheat = now.coil.outlet_K - fluid.saturation_temperature(low_Pa)
-    vent_K = now.air.temperature_K - now.low.sensible_W / now.air.capacity_W_per_K
+    vent = evaporator.leaving_air(now.air, now.low.sensible_W, now.low.condensate_kg_per_s)
     return Sample(
         time_s=time_s, high_side_gauge_kPa=(now.high_Pa - c.atmosphere_Pa) / 1e3,
         low_side_gauge_kPa=(low_Pa - c.atmosphere_Pa) / 1e3,
@@ -179,7 +180,7 @@ def reading(inputs: LoopInputs, state: LoopState, time_s: float = 0.0,
         coil_temperature_K=state.coil_K, suction_temperature_K=now.coil.outlet_K,
         discharge_temperature_K=state.discharge_pipe_K, liquid_line_temperature_K=line_K,
         superheat_K=max(superheat, 0.0), subcooling_K=max(subcooling, 0.0),
-        vent_temperature_K=vent_K, cabin_temperature_K=state.cabin_K, clutch_on=inputs.engaged,
+        vent_temperature_K=vent.temperature_K, cabin_temperature_K=state.cabin_K, clutch_on=inputs.engaged,
         compressor_flow_kg_per_s=now.gas.mass_flow, valve_flow_kg_per_s=now.flow.mass_flow,
         compressor_power_W=now.gas.mass_flow * now.gas.work_J_per_kg,
         high_side_charge_kg=state.high_side_kg, low_side_charge_kg=state.low_side_kg,

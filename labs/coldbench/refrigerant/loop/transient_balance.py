@@ -278,11 +278,10 @@ def _cabin_rates(inputs: LoopInputs, state: LoopState, air: evaporator.CoilAir,
                  low: LowSide) -> tuple[float, float]:
     """The coil's air enters, as much cabin air leaves; walls and sun add heat."""
     cabin, ambient = inputs.cabin, inputs.problem.conditions.ambient_K
-    vent_K = air.temperature_K - low.sensible_W / air.capacity_W_per_K
+    vent = evaporator.leaving_air(air, low.sensible_W, low.condensate_kg_per_s)
     heat = (cabin.gain_W_per_K * (ambient - state.cabin_K) + cabin.gain_W
-            + air.capacity_W_per_K * (vent_K - state.cabin_K))
-    vent_water = air.humidity_ratio - low.condensate_kg_per_s / air.dry_flow_kg_per_s
-    water = air.dry_flow_kg_per_s * (vent_water - state.cabin_humidity_ratio)
+            + air.capacity_W_per_K * (vent.temperature_K - state.cabin_K))
+    water = air.dry_flow_kg_per_s * (vent.humidity_ratio - state.cabin_humidity_ratio)
     return heat / cabin.heat_capacity_J_per_K, water / cabin.air_kg
 
 
