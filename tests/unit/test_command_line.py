@@ -2,6 +2,7 @@
 
 import pytest
 
+import coldbench
 from coldbench.cli import app as command_line
 
 
@@ -23,3 +24,10 @@ def test_an_error_that_names_no_file_is_not_taken_for_bad_input(monkeypatch):
     monkeypatch.setattr(command_line, "app", broken)
     with pytest.raises(OSError, match="a mistake of the program"):
         command_line.main(["pt"])
+
+
+def test_the_version_is_said(capsys):
+    with pytest.raises(SystemExit) as end:
+        command_line.main(["--version"])
+    assert end.value.code == 0
+    assert capsys.readouterr().out == f"coldbench {coldbench.__version__}\n"

@@ -9,10 +9,11 @@ import importlib
 import os
 import sys
 from io import TextIOWrapper
-from typing import TextIO
+from typing import Annotated, TextIO
 
 import typer
 
+from coldbench import __version__
 from coldbench.errors import ConvergenceError, InputError
 
 COMMANDS = ("pt", "loop", "circuit", "meter", "tree", "sequence", "lab", "assign", "build",
@@ -22,11 +23,26 @@ GROUPS = ("bench", "gradebook")
 
 app = typer.Typer(
     name="coldbench",
-    help="Lab manual and auto-graded worksheets for vehicle climate-control diagnostics.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
 )
+
+
+def _say_version(wanted: bool) -> None:
+    if wanted:
+        print(f"coldbench {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[bool, typer.Option(
+        "--version", callback=_say_version, is_eager=True, help="Say the version and end.")] = False,
+) -> None:
+    """Lab manual and auto-graded worksheets for vehicle climate-control diagnostics."""
+
+
 for name in COMMANDS:
     app.command(name)(importlib.import_module(f"coldbench.cli.{name}").command)
 for name in GROUPS:
