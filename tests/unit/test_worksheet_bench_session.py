@@ -150,7 +150,7 @@ def test_long_words_fill_several_lines_that_a_journal_takes(bench):
     taken = bench.live()
     lines = list(journal_lines(taken))
     assert len(lines) > 1 and all(len(line.reading) <= LONGEST_TEXT for line in lines)
-    assert ", ".join(line.reading for line in lines) == taken.said
+    assert "; ".join(line.reading for line in lines) == taken.said
     assert [line.minutes for line in lines] == [taken.minutes, *[0.0] * (len(lines) - 1)]
 
 

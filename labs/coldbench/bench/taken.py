@@ -90,10 +90,10 @@ def displayed(key: str, reading: Measured) -> Measured:
 def with_sign(unit: str) -> str:
     """Return a unit as it stands behind a number, with its blank.
 
-    >>> f"0{with_sign('degC')}, 300{with_sign('kPa')}, 1{with_sign('')}"
-    '0 °C, 300 kPa, 1'
+    >>> f"0{with_sign('degC')}, 300{with_sign('kPa')}, 5{with_sign('W/m2')}, 1{with_sign('')}"
+    '0 °C, 300 kPa, 5 W/m², 1'
     """
-    return {"degC": " °C", "": ""}.get(unit, f" {unit}")
+    return {"degC": " °C", "W/m2": " W/m²", "": ""}.get(unit, f" {unit}")
 
 
 def shown(key: str, reading: Measured) -> str:
@@ -115,5 +115,5 @@ def pick(values: Mapping[str, Measured], *keys: str) -> dict[str, Measured]:
 
 
 def listed(values: Mapping[str, Measured]) -> str:
-    """Return readings as one line of text."""
-    return ", ".join(shown(key, reading) for key, reading in values.items())
+    """Return readings as one line of text; semicolons part them, since labels hold commas."""
+    return "; ".join(shown(key, reading) for key, reading in values.items())

@@ -6,6 +6,7 @@ An action whose instrument the workshop does not have is not offered.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from coldbench.bench.taken import with_sign
 from coldbench.panels.controls import Button, Choice, Control, Slider
 
 NOWHERE = ("none", "not placed")
@@ -164,4 +165,4 @@ def unit_words(unit: str) -> str:
     >>> unit_words("degC"), unit_words("W/m2"), unit_words("kPa")
     ('°C', 'W/m²', 'kPa')
     """
-    return {"degC": "°C", "W/m2": "W/m²"}.get(unit, unit)
+    return with_sign(unit).strip()

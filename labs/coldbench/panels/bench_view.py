@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from coldbench.bench import Measured
+from coldbench.bench.taken import with_sign
 from coldbench.control.calibration import DISTRIBUTIONS
 
 TURNING = {-1.0: "turns backwards", 0.0: "stands still", 1.0: "turns slowly", 2.0: "turns fast"}
@@ -109,8 +110,7 @@ def in_words(reading: Measured | None) -> str:
     if reading is None:
         return ""
     digits = {"degC": 1, "V": 2, "A": 1, "kg": 2}.get(reading.unit, 0)
-    unit = {"degC": " °C", "W/m2": " W/m²", "": ""}.get(reading.unit, f" {reading.unit}")
-    return f"{reading.value:.{digits}f}{unit}".replace("-", "−")
+    return f"{reading.value:.{digits}f}{with_sign(reading.unit)}".replace("-", "−")
 
 
 def sentence(parts) -> str:

@@ -230,10 +230,11 @@ def journal_lines(taken: Taken) -> Iterator[Line]:
 
 
 def _cut(words: str) -> list[str]:
-    """A text in pieces that a journal's line takes, cut at commas."""
+    """A text in pieces that a journal's line takes, cut at semicolons, or at commas without any."""
     pieces, now = [], ""
-    for part in words.split(", "):
-        longer = f"{now}, {part}" if now else part
+    mark = "; " if "; " in words else ", "
+    for part in words.split(mark):
+        longer = f"{now}{mark}{part}" if now else part
         if len(longer) > LONGEST_TEXT and now:
             pieces.append(now)
             longer = part

@@ -36,8 +36,10 @@ def look(outfit: Outfit, scene: Scene) -> Found:
     fans = [f"fan {name}" for name in outfit.fans]
     found = pick(scene.values, "head answers", *display, "clutch", "cycling", *fans, "blower",
                  *doors)
-    said = [sensed(key, reading) for key, reading in found.items()]
-    return Found(found, ", ".join(text for text in said if text))
+    said = {key: sensed(key, reading) for key, reading in found.items()}
+    if said.get("cycling"):
+        said["clutch"] = ""  # it is never long in, nor long out
+    return Found(found, "; ".join(text for text in said.values() if text))
 
 
 def _first(key: str) -> str:

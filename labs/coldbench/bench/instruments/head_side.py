@@ -31,7 +31,7 @@ def live(outfit: Outfit, scene: Scene) -> Found:
         return Found(found, SILENT)
     keys = [key for key in scene.values if key.split(" ")[0] in ("live", "request")]
     found = pick(scene.values, *keys)
-    return Found(found, ", ".join(_told(key, one) for key, one in found.items()),
+    return Found(found, "; ".join(_told(key, one) for key, one in found.items()),
                  scene.reasons)
 
 
@@ -75,7 +75,7 @@ def actuate(outfit: Outfit, scene: Scene, what: str) -> Found:
         return Found(answers, SILENT)
     values = scene.test(what)
     found = pick(values, *_felt(outfit, what))
-    return Found(found, ", ".join(sensed(key, one) for key, one in found.items()))
+    return Found(found, "; ".join(sensed(key, one) for key, one in found.items()))
 
 
 def _felt(outfit: Outfit, what: str) -> list[str]:
