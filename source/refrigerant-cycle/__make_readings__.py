@@ -41,7 +41,7 @@ CONDITIONS = {  # words of the lab → (fault, least and most severity), none fo
     "expansion valve stuck open": ("txv-stuck-open", 0.9, 1.0),
     "expansion valve stuck nearly closed": ("txv-stuck-closed", 0.72, 0.9),
     "compressor worn": ("compressor-worn", 0.6, 0.85),
-    "too little air over the evaporator": ("evaporator-airflow-low", 0.6, 0.8),
+    "too little air over the evaporator": ("evaporator-airflow-low", 0.64, 0.8),
 }
 
 
