@@ -38,7 +38,7 @@ def command(
         help="Pairs of faults to simulate; 0: single faults only.")] = None,
 ) -> None:
     """Analyse a fault tree: minimal cut sets, probability, importance."""
-    from coldbench.diagnosis.tree import analyse, read_tree
+    from coldbench.diagnosis.tree import analyse, mocus, read_tree
 
     if not 1 <= limit <= 1_000_000:
         raise InputError(f"--limit {limit}: accepted: 1 to 1000000")
@@ -61,7 +61,7 @@ def command(
 
         write_tree_diagram(tree, draw)
     if rows:
-        say(json.dumps({"steps": steps(tree)}, ensure_ascii=False) if as_json else rows_text(tree))
+        say(json.dumps({"steps": mocus(tree)}, ensure_ascii=False) if as_json else rows_text(tree))
         return
     found = analyse(tree, limit)
     say(json.dumps(answer(found), ensure_ascii=False) if as_json else text(found))
@@ -146,29 +146,6 @@ def _importance_lines(found: "Analysis") -> list[str]:
     return [*lines, "", *(f"{head}: {words}" for head, words in named)]
 
 
-def steps(tree: object) -> list[list[list[str]]]:
-    """Return the growing table of cut sets: step → rows → what stands in a row.
-
-    Parameters
-    ----------
-    tree : Tree
-        Tree.
-
-    Returns
-    -------
-    list
-
-    Examples
-    --------
-    >>> from coldbench.diagnosis.tree import read_tree
-    >>> steps(read_tree("pressure-tank"))[0]
-    [['tank ruptures']]
-    """
-    from coldbench.diagnosis.tree import mocus
-
-    return [[list(row) for row in table] for table in mocus(tree)]
-
-
 def rows_text(tree: object) -> str:
     """Return the growing table of cut sets as text.
 
@@ -187,7 +164,9 @@ def rows_text(tree: object) -> str:
     >>> print(rows_text(read_tree("pressure-tank")).splitlines()[0])
     Step 0
     """
+    from coldbench.diagnosis.tree import mocus
+
     lines = []
-    for step, table in enumerate(steps(tree)):
+    for step, table in enumerate(mocus(tree)):
         lines += [f"Step {step}", *("  " + " · ".join(row) for row in table)]
     return "\n".join(lines)
